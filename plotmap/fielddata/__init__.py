@@ -1,0 +1,1 @@
+"""From a survey folder to typed tables and findings."""

@@ -1,0 +1,1 @@
+"""What the project speaks about: tables, columns, findings, settings, results. No computation."""

@@ -1,0 +1,525 @@
+"""Every finding that plotmap can make, declared once: code, severity, what it means and what to do.
+
+The terminal, ``findings.csv``, the map and docs/findings.md all read this list. To add a check, add its
+rule here, then the check that makes it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How much a finding matters: an error stops the run, the others do not."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRule:
+    """One kind of finding.
+
+    Attributes
+    ----------
+    code : str
+        Stable name, in words.
+    severity : Severity
+        Whether the run goes on.
+    title : str
+        What is wrong, in a few words.
+    meaning : str
+        A paragraph for the documents: when it is made, what plotmap does with the row, why it matters.
+    hint : str
+        What to do about it.
+    """
+
+    code: str
+    severity: Severity
+    title: str
+    meaning: str
+    hint: str
+
+
+_E, _W, _N = Severity.ERROR, Severity.WARNING, Severity.NOTE
+
+_FILES = (
+    FindingRule(
+        "table-missing",
+        _E,
+        "A table is missing",
+        "A survey needs survey.toml, compartments, plots, and trees or tallies. One of them is in none of the "
+        "files of the folder, neither as a file of that name nor as a sheet or layer.",
+        "Put a file of that name into the survey folder, or a sheet or layer of that name into its workbook.",
+    ),
+    FindingRule(
+        "table-twice",
+        _E,
+        "A table is given twice",
+        "Two files, sheets or layers of the folder hold the same table. Nothing says which is the right one, "
+        "so none is taken.",
+        "Keep one of them in the survey folder and move the other elsewhere.",
+    ),
+    FindingRule(
+        "file-unreadable",
+        _E,
+        "A file cannot be read",
+        "The file is empty, damaged, a folder, or not what its ending says; or its sheets and layers do not "
+        "hold the table. The message carries what the reader said.",
+        "Open the file in the program it came from and save it again in one of the formats of docs/field_files.md.",
+    ),
+    FindingRule(
+        "file-unused",
+        _N,
+        "A file is not used",
+        "A table or layer lies in the survey folder, but under a name plotmap does not know. It is left alone.",
+        "Rename it if it is meant to be read; otherwise nothing needs to be done.",
+    ),
+    FindingRule(
+        "no-rows",
+        _E,
+        "A table has a heading and nothing below",
+        "The table was found but holds no row, so there is nothing to compute from.",
+        "Fill the table. Plots without trees belong in plots, with the state empty.",
+    ),
+    FindingRule(
+        "line-too-long",
+        _E,
+        "A line has more cells than the heading",
+        "A line of a text file has more cells than there are headings, most often because a decimal comma or "
+        "a comma in a remark stands in a file that is separated by commas.",
+        "Separate the file by semicolons or tabs, or put the cell in double quotes.",
+    ),
+    FindingRule(
+        "row-blank",
+        _N,
+        "Blank rows",
+        "Rows without a single filled cell were passed over. They are counted in the ledger.",
+        "Nothing needs to be done unless something should have been there.",
+    ),
+)
+
+_HEADINGS = (
+    FindingRule(
+        "column-missing",
+        _E,
+        "A column is missing",
+        "A required column is not among the headings of the table.",
+        "Add the column, or map your own heading to it under [columns] in survey.toml.",
+    ),
+    FindingRule(
+        "column-twice",
+        _E,
+        "A column is given twice",
+        "Two headings stand for the same column, for instance d1_cm and d1_mm. Nothing says which is right.",
+        "Keep one of the two headings.",
+    ),
+    FindingRule(
+        "column-unknown",
+        _N,
+        "A column is not used",
+        "The heading is none that plotmap knows for this table; the column is left alone.",
+        "If it should be read, give it one of the names of docs/field_files.md or map it under [columns].",
+    ),
+    FindingRule(
+        "column-without-unit",
+        _W,
+        "A heading lacks its unit",
+        "The heading names a measurement without its unit, so it cannot be read: units are never guessed.",
+        "Add the unit to the heading, as in girth_cm, d1_mm or slope_pct.",
+    ),
+)
+
+_CELLS = (
+    FindingRule(
+        "number-unreadable",
+        _E,
+        "A number cannot be read",
+        "A cell of a number column holds something else: letters, a unit, two numbers, a whole number with "
+        "decimals. Point and comma are both taken as decimal mark.",
+        "Write the number alone; the unit belongs in the heading.",
+    ),
+    FindingRule(
+        "decimal-mixed",
+        _W,
+        "Decimal points and commas in one column",
+        "Some cells of the column have a decimal point and some a decimal comma. All were read as decimals; "
+        "if one of the marks was meant to group thousands the values are wrong.",
+        "Look at the rows with a comma and make the column uniform.",
+    ),
+    FindingRule(
+        "date-unreadable",
+        _E,
+        "A date cannot be read",
+        "Dates are written year-month-day, as in 2026-05-14, so that day and month cannot be mistaken.",
+        "Write the date as YYYY-MM-DD.",
+    ),
+    FindingRule(
+        "choice-unknown",
+        _E,
+        "A word is none of those allowed",
+        "The column takes only certain words.",
+        "Use one of the words allowed.",
+    ),
+    FindingRule(
+        "value-missing",
+        _E,
+        "A required cell is blank",
+        "The row cannot be used without this cell.",
+        "Fill the cell or delete the row.",
+    ),
+    FindingRule(
+        "value-out-of-range",
+        _E,
+        "A value is out of range",
+        "The value lies outside what is possible in the field, most often because of a slipped decimal mark or "
+        "another unit than the heading says.",
+        "Correct the value, or the unit in the heading.",
+    ),
+)
+
+_COMPARTMENTS = (
+    FindingRule(
+        "compartments-without-crs",
+        _E,
+        "The compartment layer has no CRS",
+        "Without a coordinate reference system nobody can say where the polygons lie.",
+        "Save the layer with its CRS (for a Shapefile: bring the .prj file too).",
+    ),
+    FindingRule(
+        "crs-not-metric",
+        _E,
+        "The CRS is not metric, or is Web Mercator",
+        "Plots are located and measured in metres on the ground. Degrees are not metres, and Web Mercator "
+        "stretches metres (at 50° north by more than half).",
+        "Name a projected CRS in metres under [survey] crs, for instance the UTM zone of the survey.",
+    ),
+    FindingRule(
+        "datum-ballpark",
+        _E,
+        "The datum change is only a ballpark",
+        "PROJ knows no accurate operation between the two datums; a ballpark can be off by hundreds of metres.",
+        "Bring the layer or the plots in the datum of the survey's CRS.",
+    ),
+    FindingRule(
+        "geometry-not-polygon",
+        _E,
+        "A compartment is not a polygon",
+        "Compartments are areas; points and lines have none.",
+        "Bring the polygon layer of the compartments.",
+    ),
+    FindingRule(
+        "compartment-twice",
+        _E,
+        "A compartment comes twice",
+        "Two polygons carry the same identifier. A compartment in several parts is one multi-part polygon.",
+        "Merge the parts into one multi-part polygon, or correct the identifier.",
+    ),
+    FindingRule(
+        "compartment-invalid",
+        _E,
+        "A polygon is invalid",
+        "The boundary crosses or touches itself, so inside and outside are not defined. It is never repaired "
+        "silently, as a repair may move the boundary.",
+        "Repair the polygon where the message says, in the program the layer came from.",
+    ),
+    FindingRule(
+        "compartment-empty",
+        _E,
+        "A compartment has no polygon",
+        "The row has no geometry, or one without area.",
+        "Draw the polygon or delete the row.",
+    ),
+    FindingRule(
+        "compartment-overlap",
+        _E,
+        "Two compartments overlap",
+        "Two polygons overlap by more than one hundredth of the smaller one: plots and hectares there would "
+        "count twice.",
+        "Correct the common boundary.",
+    ),
+    FindingRule(
+        "compartment-sliver",
+        _W,
+        "Two compartments overlap a little",
+        "Two polygons overlap by more than 1 m², but by less than one hundredth of the smaller one, as happens "
+        "when a boundary is drawn twice.",
+        "Snap the common boundary; the hectares concerned are in the message.",
+    ),
+    FindingRule(
+        "compartment-area-differs",
+        _W,
+        "Register and map disagree on the area",
+        "The register area differs from the geodesic area of the polygon by more than 5 %. Totals are taken "
+        "over the area the settings name.",
+        "Find out which is right, or set [survey] areas.",
+    ),
+)
+
+_PLOTS = (
+    FindingRule(
+        "plot-twice",
+        _E,
+        "A plot comes twice",
+        "Two rows of plots carry the same identifier, so its stems cannot be attributed.",
+        "Correct the identifier or delete one row.",
+    ),
+    FindingRule(
+        "plot-without-position",
+        _E,
+        "A plot has no position",
+        "A plot that enters the estimates has neither easting and northing nor lon and lat.",
+        "Fill in the coordinates, or set its state to lost or unvisited.",
+    ),
+    FindingRule(
+        "plot-without-size",
+        _E,
+        "A plot has no size",
+        "Neither the row nor the settings give a radius or an area, so nothing can be said per hectare.",
+        "Give radius_m or area_m2, in the row or under [plots].",
+    ),
+    FindingRule(
+        "plot-size-twice",
+        _E,
+        "A plot has two sizes",
+        "The row gives a radius and an area that do not belong together.",
+        "Keep one of the two cells.",
+    ),
+    FindingRule(
+        "plot-without-stems",
+        _W,
+        "A measured plot has no stems",
+        "The plot is marked measured but no stem names it. It counts as a plot without trees.",
+        "Set its state to empty if there were none, to lost if the sheet is missing.",
+    ),
+    FindingRule(
+        "plot-empty-with-stems",
+        _E,
+        "An empty plot has stems",
+        "The plot is marked empty, but stems name it.",
+        "Correct the state of the plot or the plot of the stems.",
+    ),
+    FindingRule(
+        "plot-outside",
+        _W,
+        "A plot lies outside all compartments",
+        "The position is in no polygon. The plot and its stems are set aside, since they belong to no "
+        "compartment.",
+        "Check the coordinates (and their order); the nearest compartment is in the message.",
+    ),
+    FindingRule(
+        "plot-on-boundary",
+        _W,
+        "A plot lies on a shared boundary",
+        "The centre lies on the boundary of two or more compartments. It goes to the one the crew wrote if that "
+        "is one of them, otherwise to the first of them in alphabetical order.",
+        "Write the compartment in the plots table if another is right.",
+    ),
+    FindingRule(
+        "plot-crosses-boundary",
+        _N,
+        "A plot reaches over its compartment's boundary",
+        "Under the edge rule whole the trees beyond the boundary count for the plot's compartment, which blurs "
+        "the difference between neighbours, and land without trees beyond the survey's edge biases the result "
+        "downwards.",
+        "Nothing needs to be done if the crews tallied whole circles; otherwise set [plots] edge.",
+    ),
+    FindingRule(
+        "plot-compartment-differs",
+        _W,
+        "Crew and position disagree on the compartment",
+        "The crew wrote another compartment than the one the position lies in. The settings ([plots] assign) "
+        "say which of the two is used.",
+        "Check the coordinates and the sheet.",
+    ),
+    FindingRule(
+        "plot-compartment-unknown",
+        _W,
+        "The crew's compartment is not in the layer",
+        "The crew wrote a compartment that no polygon carries. With assign = 'recorded' the plot is set aside.",
+        "Correct the spelling in the plots table.",
+    ),
+    FindingRule(
+        "slope-missing",
+        _W,
+        "A plot laid out along the slope has no slope",
+        "With slope = 'ground' the area needs the slope. The plot is taken as level, which makes the result too "
+        "low by 1 - cos(slope).",
+        "Fill in slope_pct or slope_deg.",
+    ),
+    FindingRule(
+        "plot-date-missing",
+        _W,
+        "A plot with instrument readings has no date",
+        "The check of the instrument that was in force depends on the day. Without one the readings stay "
+        "uncorrected.",
+        "Fill in the date of the plot.",
+    ),
+)
+
+_STEMS = (
+    FindingRule(
+        "stem-without-plot",
+        _E,
+        "A stem names a plot that is not there",
+        "The plot is not in the plots table.",
+        "Add the plot to the plots table or correct the plot of the stem.",
+    ),
+    FindingRule(
+        "stem-on-unmeasured-plot",
+        _W,
+        "Stems on a plot that was not measured",
+        "The plot is marked lost or unvisited but stems name it. They are set aside with the plot.",
+        "Set the state of the plot to measured if the stems are complete.",
+    ),
+    FindingRule(
+        "stem-twice",
+        _E,
+        "A stem comes twice",
+        "Two rows of one plot carry the same tree number.",
+        "Delete the row that was entered twice, or number forked stems apart (7a, 7b).",
+    ),
+    FindingRule(
+        "stem-without-diameter",
+        _E,
+        "A stem has no diameter",
+        "The row has neither a caliper reading nor a girth. Leaving it out would make the stand too thin.",
+        "Fill in a reading, or tally the stem by class.",
+    ),
+    FindingRule(
+        "stem-not-positive",
+        _E,
+        "Nothing is left of a diameter after correction",
+        "Zero, climber or bark take off more than was read.",
+        "Check the reading, the zero check and the climber of this stem.",
+    ),
+    FindingRule(
+        "girth-like-diameter",
+        _W,
+        "A girth looks like a diameter",
+        "Where a stem has both, girth and caliper reading are nearly equal, though a girth is π times a "
+        "diameter; or the girths of a plot, divided by π, are about a third of the diameters around it. "
+        "Nothing is converted.",
+        "If diameters were written in the girth column, move them to d1_cm.",
+    ),
+    FindingRule(
+        "diameter-like-girth",
+        _W,
+        "A diameter looks like a girth",
+        "Where a stem has both, the caliper reading is about π times the girth; or the diameters of a plot are "
+        "about π times those around it. Nothing is converted.",
+        "If girths were written in the diameter column, move them to girth_cm.",
+    ),
+    FindingRule(
+        "readings-differ",
+        _W,
+        "Readings of one stem differ much",
+        "The largest and the smallest diameter of the stem differ by more than the share stated under [stems] "
+        "max_reading_difference_pct. The mean is used all the same.",
+        "Look for a slipped digit; very oval stems do occur.",
+    ),
+    FindingRule(
+        "species-unknown",
+        _W,
+        "A species is not in the species table",
+        "The stem keeps the species as written and is reported under it.",
+        "Correct the spelling or add the species to the species table.",
+    ),
+    FindingRule(
+        "instrument-unknown",
+        _W,
+        "An instrument is not in the instruments table",
+        "There is no check of the instrument, so its readings stay uncorrected.",
+        "Correct the mark or add its checks to the instruments table.",
+    ),
+    FindingRule(
+        "instrument-kind-differs",
+        _W,
+        "A reading does not fit its instrument",
+        "A girth was read with what the instruments table calls a caliper, or the reverse. The reading stays "
+        "uncorrected.",
+        "Correct the instrument of the stem or its kind.",
+    ),
+    FindingRule(
+        "instrument-check-missing",
+        _W,
+        "No check before the first reading",
+        "The instrument was checked, but only after the day of the reading. The reading stays uncorrected.",
+        "Check instruments before the first plot; add an earlier check if there was one.",
+    ),
+    FindingRule(
+        "instrument-check-old",
+        _W,
+        "The last check is old",
+        "The check in force is older than [stems] check_days. It is used all the same.",
+        "Check the instrument more often.",
+    ),
+    FindingRule(
+        "instrument-check-twice",
+        _E,
+        "Two checks of an instrument on one day",
+        "The two rows contradict each other, or one is a copy. Nothing says which was in force.",
+        "Keep one of the rows.",
+    ),
+    FindingRule(
+        "bar-unusable",
+        _E,
+        "A check bar gives no gain",
+        "The reading of the bar less the zero is not positive, or the gain is outside 0.8 to 1.25: that is no "
+        "caliper reading of this bar.",
+        "Check bar_mm, bar_reading_mm and zero_mm and their units.",
+    ),
+    FindingRule(
+        "bark-unknown",
+        _E,
+        "Bark is to be taken off but is not known",
+        "Results are asked for under bark, and the stem has neither bark_mm nor a species with a bark_factor.",
+        "Give bark_mm, or bark_factor in the species table, or set [stems] bark = 'over'.",
+    ),
+    FindingRule(
+        "times-without-mirage",
+        _E,
+        "A stem counts more than once without mirage",
+        "The column times is only for trees tallied again by mirage; with another edge rule the edge would be "
+        "corrected twice, or not at all.",
+        "Set [plots] edge = 'mirage', or clear the column times.",
+    ),
+)
+
+_TALLIES = (
+    FindingRule(
+        "tally-without-plot",
+        _E,
+        "A tally names a plot that is not there",
+        "The plot is not in the plots table.",
+        "Add the plot to the plots table or correct the plot of the tally.",
+    ),
+    FindingRule(
+        "tally-on-unmeasured-plot",
+        _W,
+        "A tally on a plot that was not measured",
+        "The plot is marked lost or unvisited but a tally names it. It is set aside with the plot.",
+        "Set the state of the plot to measured if the tally is complete.",
+    ),
+    FindingRule(
+        "tally-class-unknown",
+        _E,
+        "A tally class fits no class",
+        "The class is neither the name of a painted band of the settings nor one of the survey's size classes.",
+        "Use the edges of a class, as in 10–20, or add the band under [classes] bands.",
+    ),
+    FindingRule(
+        "tally-twice",
+        _W,
+        "A class is tallied twice on one plot",
+        "Plot, species and class come twice. The counts are added up.",
+        "Delete the row if it was entered twice.",
+    ),
+)
+
+RULES: dict[str, FindingRule] = {
+    rule.code: rule for rule in (*_FILES, *_HEADINGS, *_CELLS, *_COMPARTMENTS, *_PLOTS, *_STEMS, *_TALLIES)
+}
+"""Every rule by its code, in the order of the documents."""

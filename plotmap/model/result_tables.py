@@ -1,0 +1,288 @@
+"""The tables plotmap writes, declared: names, units and meanings for every writer and document."""
+
+from __future__ import annotations
+
+from plotmap.model.columns import Column, Kind, Table
+
+ESTIMATED, ONE_PLOT, NO_PLOTS = "estimated", "one plot", "no plots"
+"""Words of ``status``."""
+TOTAL_PARTLY = "partly"
+"""Status of a total some of whose compartments have no error of their own, so that it has none."""
+
+
+def _number(name: str, title: str, unit: str, meaning: str) -> Column:
+    """Declare a number."""
+    return Column(name, Kind.NUMBER, title, meaning, unit=unit)
+
+
+def _count(name: str, title: str, meaning: str) -> Column:
+    """Declare a whole number."""
+    return Column(name, Kind.COUNT, title, meaning)
+
+
+def _text(name: str, title: str, meaning: str) -> Column:
+    """Declare a text."""
+    return Column(name, Kind.TEXT, title, meaning)
+
+
+def _estimate(name: str, title: str, unit: str, meaning: str) -> tuple[Column, ...]:
+    """Declare an estimate with its standard error and limits."""
+    missing = "missing where fewer than two plots were measured"
+    return (
+        _number(name, title, unit, f"{meaning} Missing without plots."),
+        _number(f"{name}_se", f"{title}, standard error", unit, f"Standard error of {name}; {missing}."),
+        _number(
+            f"{name}_low",
+            f"{title}, lower limit",
+            unit,
+            f"Lower confidence limit of {name}, never below zero; {missing}.",
+        ),
+        _number(
+            f"{name}_high", f"{title}, upper limit", unit, f"Upper confidence limit of {name}; {missing}."
+        ),
+    )
+
+
+_PER_HA = (
+    *_estimate("stems_per_ha", "Stems", "1/ha", "Stems per hectare."),
+    *_estimate("basal_area_m2_per_ha", "Basal area", "m²/ha", "Basal area at breast height per hectare."),
+)
+_TOTALS = (
+    *_estimate("stems_total", "Stems, total", "", "Stems on the whole area."),
+    *_estimate("basal_area_m2_total", "Basal area, total", "m²", "Basal area on the whole area."),
+)
+_SIZES = (
+    _number(
+        "dg_cm",
+        "Quadratic mean diameter",
+        "cm",
+        "Diameter of the stem of mean basal area; missing without stems.",
+    ),
+    _number("mean_dbh_cm", "Mean diameter", "cm", "Arithmetic mean diameter; missing without stems."),
+    _number(
+        "sampling_error_pct",
+        "Sampling error",
+        "%",
+        "Half the width of the confidence interval of basal area in per cent of basal area; missing where "
+        "there is no interval or no basal area.",
+    ),
+    _text(
+        "status", "Status", "What the figures rest on: estimated, one plot (no error), no plots (no figures)."
+    ),
+)
+_AREA = (
+    _number("area_ha", "Area", "ha", "Area that totals are taken over."),
+    _text("area_source", "Source of the area", "register or geodesic."),
+)
+_COUNTS = (
+    _count("n_plots", "Plots", "Plots that entered the estimate, empty ones too."),
+    _number("n_trees", "Stems counted", "", "Stems counted on these plots."),
+)
+
+COMPARTMENT_RESULTS = Table(
+    "compartments",
+    "Compartments",
+    "a compartment",
+    (
+        _text("compartment", "Compartment", "Identifier of the compartment."),
+        _text("name", "Name", "Name people use."),
+        _text("stratum", "Stratum", "Group the compartment belongs to."),
+        *_AREA,
+        *_COUNTS,
+        *_PER_HA,
+        *_TOTALS,
+        *_SIZES,
+    ),
+    key=("compartment",),
+)
+
+PLOT_RESULTS = Table(
+    "plots",
+    "Sample plots",
+    "a sample plot",
+    (
+        _text("plot", "Plot", "Identifier of the plot."),
+        _text("compartment", "Compartment", "Compartment the plot counts for; missing where set aside."),
+        _text("state", "State", "measured, empty, unvisited or lost."),
+        _text("set_aside", "Set aside", "Why the plot does not enter the estimates; missing where it does."),
+        Column("date", Kind.DATE, "Date", "Day of measurement; missing where not known."),
+        _text("crew", "Crew", "Who measured; missing where not known."),
+        _number("slope_pct", "Slope", "%", "Slope as measured; missing where not measured."),
+        _number(
+            "area_m2", "Plot area", "m²", "Level area the stems are divided by, after slope and edge rule."
+        ),
+        _number(
+            "share_inside",
+            "Share inside",
+            "",
+            "Share of the circle that lies in its compartment (0 to 1); missing for other shapes.",
+        ),
+        _number("n_trees", "Stems counted", "", "Stems counted on the plot; 0 on an empty plot."),
+        _number("stems_per_ha", "Stems", "1/ha", "Stems per hectare; missing where set aside."),
+        _number(
+            "basal_area_m2_per_ha", "Basal area", "m²/ha", "Basal area per hectare; missing where set aside."
+        ),
+        _number("dg_cm", "Quadratic mean diameter", "cm", "Of the stems of the plot; missing without stems."),
+        _count("source_row", "Row", "Row of the plots table, the heading being row 1."),
+    ),
+    key=("plot",),
+)
+
+TREE_RESULTS = Table(
+    "trees",
+    "Stems measured",
+    "a stem measured that entered the estimates",
+    (
+        _text("plot", "Plot", "Plot the stem stands on."),
+        _text("tree", "Tree", "Number of the stem; missing where not numbered."),
+        _text("species", "Species", "Species; 'not recorded' where missing."),
+        _number("dbh_cm", "Diameter", "cm", "Diameter at breast height after all corrections."),
+        _number("basal_area_m2", "Basal area", "m²", "Cross-section at breast height."),
+        _text("class", "Class", "Size class."),
+        _number("times", "Times counted", "", "How often the stem counts."),
+        _number("stems_per_ha", "Stems it stands for", "1/ha", "Stems per hectare the stem stands for."),
+        _text("reading", "Reading", "What was read, in the unit of computation (cm)."),
+        _number(
+            "correction_mm",
+            "Correction",
+            "mm",
+            "Corrected diameter minus the mean of the readings as diameters; 0 where nothing was corrected.",
+        ),
+        _count("source_row", "Row", "Row of the trees table, the heading being row 1."),
+    ),
+    key=("source_row",),
+)
+
+TALLIED_RESULTS = Table(
+    "tallied",
+    "Stems tallied",
+    "the part of one tally row that falls in one size class",
+    (
+        _text("plot", "Plot", "Plot the stems stand on."),
+        _text("species", "Species", "Species; 'not recorded' where missing."),
+        _text("tallied_as", "Tallied as", "Class or band as written."),
+        _text("class", "Class", "Size class."),
+        _number(
+            "count", "Stems", "", "Stems; not whole where a band spans several classes and is shared out."
+        ),
+        _number("dbh_cm", "Mean diameter", "cm", "Mean diameter of the class part, by the linear density."),
+        _number(
+            "basal_area_m2", "Mean basal area", "m²", "Mean cross-section of one stem of the class part."
+        ),
+        _number("stems_per_ha", "Stems they stand for", "1/ha", "Stems per hectare the row stands for."),
+        _count("source_row", "Row", "Row of the tallies table, the heading being row 1."),
+    ),
+    key=("source_row", "class"),
+)
+
+_CLASS = (
+    _text("class", "Class", "Size class, printed with the edge that belongs to it."),
+    _number("low_cm", "Lower edge", "cm", "Lower edge of the class; missing where open below."),
+    _number("high_cm", "Upper edge", "cm", "Upper edge of the class; missing where open above."),
+)
+_COMPARTMENT = _text("compartment", "Compartment", "Identifier of the compartment.")
+_SPECIES = _text("species", "Species", "Species; 'not recorded' where missing.")
+_N_TREES = _number("n_trees", "Stems counted", "", "Stems counted on the compartment's plots.")
+
+CLASS_RESULTS = Table(
+    "classes",
+    "Size classes by species",
+    "a compartment, species and size class",
+    (_COMPARTMENT, _SPECIES, *_CLASS, _N_TREES, *_PER_HA),
+    key=("compartment", "species", "class"),
+)
+CLASS_TOTAL_RESULTS = Table(
+    "class_totals",
+    "Size classes, all species",
+    "a compartment and size class, all species together",
+    (_COMPARTMENT, *_CLASS, _N_TREES, *_PER_HA),
+    key=("compartment", "class"),
+)
+SPECIES_TOTAL_RESULTS = Table(
+    "species_totals",
+    "Species, all sizes",
+    "a compartment and species, all sizes together",
+    (_COMPARTMENT, _SPECIES, _N_TREES, *_PER_HA),
+    key=("compartment", "species"),
+)
+
+_COVERED = (
+    _number("area_ha", "Area covered", "ha", "Area of the compartments that have plots."),
+    _number(
+        "area_left_out_ha",
+        "Area left out",
+        "ha",
+        "Area of the compartments without plots, for which nothing is said.",
+    ),
+    _text("area_source", "Source of the area", "register, geodesic or both."),
+    _count("n_compartments", "Compartments", "Compartments that have plots."),
+    _count("n_left_out", "Compartments left out", "Compartments without plots."),
+    _count(
+        "n_one_plot",
+        "Compartments with one plot",
+        "Compartments with one plot. Their variance is the pooled one where the settings say so; otherwise "
+        "the total has no error.",
+    ),
+    *_COUNTS,
+    *_PER_HA,
+    *_TOTALS,
+    *_SIZES[:-1],
+    _text(
+        "status",
+        "Status",
+        "estimated; partly (a compartment with one plot: no error); no plots (no figures).",
+    ),
+)
+STRATUM_RESULTS = Table(
+    "strata",
+    "Strata",
+    "a stratum",
+    (_text("stratum", "Stratum", "Group of compartments."), *_COVERED),
+    key=("stratum",),
+)
+SURVEY_RESULTS = Table("survey_total", "Survey total", "the whole survey", _COVERED)
+
+FINDING_RESULTS = Table(
+    "findings",
+    "Findings",
+    "one finding",
+    (
+        _text("code", "Code", "Stable name of the check."),
+        _text("severity", "Severity", "error, warning or note."),
+        _text("file", "File", "File, and sheet or layer."),
+        _count("row", "Row", "Row in the file, the heading being row 1; missing for a whole file."),
+        _text("plot", "Plot", "Plot it is about; missing where none."),
+        _text("compartment", "Compartment", "Compartment it is about; missing where none."),
+        _text("column", "Column", "Column it is about; missing where none."),
+        _text("value", "Value", "Value as written; missing where none."),
+        _text("message", "Message", "What is wrong, and what is allowed."),
+        _text("hint", "Hint", "What to do."),
+    ),
+)
+LEDGER_RESULTS = Table(
+    "ledger",
+    "Ledger",
+    "rows of one file with one outcome",
+    (
+        _text("file", "File", "File, and sheet or layer."),
+        _text("table", "Table", "Table it holds."),
+        _text("outcome", "Outcome", "read, used or set aside."),
+        _text("reason", "Reason", "Why rows were set aside; empty otherwise."),
+        _count("rows", "Rows", "Number of rows."),
+    ),
+)
+
+RESULT_TABLES: tuple[Table, ...] = (
+    COMPARTMENT_RESULTS,
+    PLOT_RESULTS,
+    TREE_RESULTS,
+    TALLIED_RESULTS,
+    CLASS_RESULTS,
+    CLASS_TOTAL_RESULTS,
+    SPECIES_TOTAL_RESULTS,
+    STRATUM_RESULTS,
+    SURVEY_RESULTS,
+    FINDING_RESULTS,
+    LEDGER_RESULTS,
+)
+"""Every result, in the order in which they are written."""

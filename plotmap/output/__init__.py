@@ -1,0 +1,1 @@
+"""Writers of the results, one a module."""

@@ -1,0 +1,1 @@
+"""From stems to values per hectare of each plot: size, slope, edges, expansion."""

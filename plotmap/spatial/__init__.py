@@ -1,0 +1,1 @@
+"""Geometry: reference systems, areas, joins, overlaps. Knows no trees."""

@@ -1,0 +1,1 @@
+"""From plot values to compartments, classes, species, strata and the survey."""

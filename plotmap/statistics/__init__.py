@@ -1,0 +1,1 @@
+"""Estimates from samples, on plain arrays. Knows no trees and no geography."""

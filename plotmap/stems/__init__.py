@@ -1,0 +1,1 @@
+"""From readings and tallies to diameters, cross-sections and size classes."""
