@@ -71,7 +71,7 @@ class Findings:
         return self.frame.height
 
 
-def finding(
+def finding(  # noqa: PLR0913 - one argument a cell
     code: str,
     file: str,
     message: str,
@@ -117,7 +117,7 @@ def finding(
     return Findings(pl.DataFrame([cells], schema=FINDING_SCHEMA, orient="row"))
 
 
-def findings_of(
+def findings_of(  # noqa: PLR0913 - one argument a cell
     code: str,
     rows: pl.DataFrame | pl.LazyFrame,
     file: str,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -133,7 +134,7 @@ class ClassesSection(_Section):
         if len(names) != len(set(names)):
             raise ValueError("two bands have one name: every band needs its own")
         ordered = sorted(self.bands, key=lambda band: band.low_cm)
-        for below, above in zip(ordered, ordered[1:], strict=False):
+        for below, above in pairwise(ordered):
             if above.low_cm < below.high_cm:
                 raise ValueError(f"bands {below.name} and {above.name} overlap: a stem would be in both")
         return self
