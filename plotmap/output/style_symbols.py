@@ -1,0 +1,117 @@
+"""Symbols of the GeoPackage's styles, written as OGC SLD 1.0 and in the desktop GIS's own language."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+_MM_PER_PIXEL = 0.28  # the pixel of SLD 1.0 (OGC 02-070, 12.2.1)
+_OUTLINE_PX = 1.0
+_DASHED_PX = 2.0
+_HATCH_PX = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A polygon's fill and outline; colours are #rrggbb, no colour means no fill.
+
+    Attributes
+    ----------
+    colour : str or None
+        Of the fill, or of the hatching.
+    outline : str
+        Of the boundary.
+    hatched, dashed : bool
+        Hatching in place of a full fill; a thicker broken boundary.
+    """
+
+    colour: str | None
+    outline: str = "#737373"
+    hatched: bool = False
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Marker:
+    """A point's shape, fill and outline; colours are #rrggbb, the size is in pixels of 0.28 mm."""
+
+    shape: Literal["circle", "square", "triangle", "x"]
+    colour: str
+    outline: str = "#ffffff"
+    size_px: float = 9.0
+
+
+def sld_symbol(symbol: Fill | Marker) -> str:
+    """Return a symbol as an SLD 1.0 symbolizer."""
+    if isinstance(symbol, Marker):
+        graphic = _sld_graphic(symbol.shape, symbol.colour, symbol.outline, symbol.size_px)
+        return f"<PointSymbolizer>{graphic}</PointSymbolizer>"
+    width = _DASHED_PX if symbol.dashed else _OUTLINE_PX
+    dash = _parameter("stroke-dasharray", "6 4") if symbol.dashed else ""
+    stroke = (
+        f"<Stroke>{_parameter('stroke', symbol.outline)}{_parameter('stroke-width', f'{width:g}')}{dash}</Stroke>"
+    )
+    return f"<PolygonSymbolizer>{_sld_fill(symbol)}{stroke}</PolygonSymbolizer>"
+
+
+def qml_symbol(symbol: Fill | Marker, name: str) -> str:
+    """Return a symbol in the desktop GIS's style language; lengths in mm."""
+    if isinstance(symbol, Marker):
+        options = {
+            "name": "cross2" if symbol.shape == "x" else symbol.shape,
+            "color": _rgba(symbol.colour),
+            "outline_color": _rgba(symbol.outline),
+            "outline_width": f"{_OUTLINE_PX * _MM_PER_PIXEL:g}",
+            "outline_width_unit": "MM",
+            "size": f"{symbol.size_px * _MM_PER_PIXEL:g}",
+            "size_unit": "MM",
+        }
+        return _qml(name, "marker", "SimpleMarker", options)
+    style = "no" if symbol.colour is None else "b_diag" if symbol.hatched else "solid"
+    options = {
+        "color": _rgba(symbol.colour or "#ffffff"),
+        "style": style,
+        "outline_color": _rgba(symbol.outline),
+        "outline_style": "dash" if symbol.dashed else "solid",
+        "outline_width": f"{(_DASHED_PX if symbol.dashed else _OUTLINE_PX) * _MM_PER_PIXEL:g}",
+        "outline_width_unit": "MM",
+    }
+    return _qml(name, "fill", "SimpleFill", options)
+
+
+def _sld_fill(fill: Fill) -> str:
+    """Return the Fill element: plain, of small crosses, or none."""
+    if fill.colour is None:
+        return ""
+    if fill.hatched:
+        graphic = _sld_graphic("x", fill.colour, fill.colour, _HATCH_PX)
+        return f"<Fill><GraphicFill>{graphic}</GraphicFill></Fill>"
+    return f"<Fill>{_parameter('fill', fill.colour)}</Fill>"
+
+
+def _sld_graphic(shape: str, colour: str, outline: str, size_px: float) -> str:
+    """Return a Graphic element with one of the well-known marks."""
+    return (
+        f"<Graphic><Mark><WellKnownName>{shape}</WellKnownName><Fill>{_parameter('fill', colour)}</Fill>"
+        f"<Stroke>{_parameter('stroke', outline)}{_parameter('stroke-width', f'{_OUTLINE_PX:g}')}</Stroke></Mark>"
+        f"<Size>{size_px:g}</Size></Graphic>"
+    )
+
+
+def _parameter(name: str, value: str) -> str:
+    """Return a CssParameter element."""
+    return f'<CssParameter name="{name}">{value}</CssParameter>'
+
+
+def _qml(name: str, kind: str, layer: str, options: dict[str, str]) -> str:
+    """Return a symbol of one layer."""
+    cells = "".join(f'<Option type="QString" name="{key}" value="{value}"/>' for key, value in options.items())
+    return (
+        f'<symbol type="{kind}" name="{name}" alpha="1" clip_to_extent="1" force_rhr="0">'
+        f'<layer class="{layer}" enabled="1" locked="0" pass="0"><Option type="Map">{cells}</Option></layer></symbol>'
+    )
+
+
+def _rgba(colour: str) -> str:
+    """Return #rrggbb as ``r,g,b,255``."""
+    return ",".join(str(int(colour[at : at + 2], 16)) for at in (1, 3, 5)) + ",255"
