@@ -1,1 +1,27 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
+
+from plotmap.statistics.estimates import (
+    Estimate,
+    combine,
+    mean_estimate,
+    pooled_variance,
+    ratio_estimate,
+    ratio_of_means,
+)
+from plotmap.statistics.grouped import LinearDensity, linear_density
+from plotmap.statistics.intervals import plots_needed, sampling_error_pct, t_half_width, t_interval
+
+__all__ = [
+    "Estimate",
+    "LinearDensity",
+    "combine",
+    "linear_density",
+    "mean_estimate",
+    "plots_needed",
+    "pooled_variance",
+    "ratio_estimate",
+    "ratio_of_means",
+    "sampling_error_pct",
+    "t_half_width",
+    "t_interval",
+]
