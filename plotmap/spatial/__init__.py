@@ -1,1 +1,26 @@
 """Geometry: reference systems, areas, joins, overlaps. Knows no trees."""
+
+from plotmap.spatial.areas import geodesic_area_ha
+from plotmap.spatial.circle_overlap import circle_overlap_m2
+from plotmap.spatial.crs import (
+    BallparkTransformError,
+    is_metric,
+    transform_geometries,
+    transform_points,
+    utm_zone,
+)
+from plotmap.spatial.locate import locate
+from plotmap.spatial.topology import invalid_reasons, overlaps
+
+__all__ = [
+    "BallparkTransformError",
+    "circle_overlap_m2",
+    "geodesic_area_ha",
+    "invalid_reasons",
+    "is_metric",
+    "locate",
+    "overlaps",
+    "transform_geometries",
+    "transform_points",
+    "utm_zone",
+]
