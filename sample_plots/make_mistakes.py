@@ -1,0 +1,248 @@
+"""Make the surveys with mistakes anew: ``python sample_plots/make_mistakes.py``. Everything is invented.
+
+One small survey folder for each group of mistakes that can be shown together, and a page that says which file and
+row shows which finding. The same bytes come out every time.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import pyogrio
+import xlsxwriter
+from mistake_sheets import (
+    BROKEN_FILES,
+    CIRCLES_TOML,
+    CROOKED_MAP,
+    FIELD_SHEETS,
+    FIELD_SHEETS_TOML,
+    MISSING_TABLE,
+    TWO_PLOTS_LON_LAT,
+    WRONG_HEADINGS,
+)
+from sample_map import CRS, LAST_CHANGE, write_layer
+from shapely.geometry import LineString, Polygon, box
+
+HERE = Path(__file__).parent / "with_mistakes"
+WEST_M, SOUTH_M, SIDE_M = 511_000, 6_027_000, 200
+MARK = "<-- "
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """One mistake that was put in.
+
+    Attributes
+    ----------
+    folder, file : str
+        Where it is.
+    row : int or None
+        Row of the file, the heading being row 1, or number of the polygon; None for the whole file.
+    code : str
+        Finding that is made of it.
+    why : str
+        What is wrong, in a few words.
+    """
+
+    folder: str
+    file: str
+    row: int | None
+    code: str
+    why: str
+
+
+def main() -> None:
+    """Write every folder and the page."""
+    shutil.rmtree(HERE, ignore_errors=True)
+    mistakes = [
+        *field_sheets(),
+        *crooked_map(),
+        *broken_files(),
+        *wrong_headings(),
+        *missing_table(),
+        *layer_without_crs(),
+        *web_mercator(),
+        *ballpark_datum(),
+    ]
+    (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
+    print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")
+
+
+def split_marks(text: str) -> tuple[str, list[tuple[int | None, str, str]]]:
+    """Return the text without its marks, and row, code and reason of each mark."""
+    lines, marks = [], []
+    for line in text.splitlines():
+        kept, _, mark = line.partition(MARK)
+        whole_file = line.startswith(MARK)
+        if not whole_file:
+            lines.append(kept.removesuffix(" ") if mark else line)
+        for part in mark.split(" | ") if mark else ():
+            code, _, why = part.partition(": ")
+            marks.append((None if whole_file else len(lines), code, why))
+    return "".join(f"{line}\n" for line in lines), marks
+
+
+def write_texts(folder: str, toml: str, tables: dict[str, str]) -> list[Mistake]:
+    """Write settings and text files of one folder; return the mistakes that are marked in them."""
+    (HERE / folder).mkdir(parents=True, exist_ok=True)
+    found = []
+    for name, marked in {"survey.toml": toml, **tables}.items():
+        text, marks = split_marks(marked)
+        (HERE / folder / name).write_text(text, encoding="utf-8", newline="\n")
+        found += [Mistake(folder, name, *mark) for mark in marks]
+    return found
+
+
+def circles(title: str, crs: str | None = None) -> str:
+    """Return settings of a survey of plain circles."""
+    return CIRCLES_TOML.format(title=title, crs=f'\ncrs = "{crs}"' if crs else "")
+
+
+def square(column: int, row: int) -> Polygon:
+    """Return a square of 200 m of a chequerboard."""
+    west, south = WEST_M + SIDE_M * column, SOUTH_M + SIDE_M * row
+    return box(west, south, west + SIDE_M, south + SIDE_M)
+
+
+def squares(names: tuple[str, ...], columns: int = 2) -> gpd.GeoDataFrame:
+    """Return compartments of 4 ha side by side."""
+    shapes = [square(number % columns, number // columns) for number in range(len(names))]
+    return gpd.GeoDataFrame({"compartment": list(names)}, geometry=shapes, crs=CRS)
+
+
+def field_sheets() -> list[Mistake]:
+    """Mistakes of plots, stems, tallies, instruments and species."""
+    found = write_texts("field_sheets", FIELD_SHEETS_TOML, FIELD_SHEETS)
+    write_layer(squares(("1", "2", "3", "4")), HERE / "field_sheets" / "compartments.gpkg", "compartments")
+    return found
+
+
+def crooked_map() -> list[Mistake]:
+    """Mistakes of the compartment layer."""
+    folder, file = "crooked_map", "compartments.gpkg"
+    bow_tie = Polygon(
+        [(511_000, 6_027_300), (511_200, 6_027_500), (511_200, 6_027_300), (511_000, 6_027_450)]
+    )
+    rows = (
+        ("1", 4.0, square(0, 0), "", ""),
+        ("2", 4.4, box(511_180, 6_027_000, 511_400, 6_027_200), "compartment-overlap", "20 m of it lie on 1"),
+        ("3", 4.0, box(511_399.5, 6_027_000, 511_600, 6_027_200), "compartment-sliver", "its edge lies inside 2"),
+        ("4", 4.0, bow_tie, "compartment-invalid", "the boundary crosses itself, as in a bow tie"),
+        ("5", 4.0, None, "compartment-empty", "a row without polygon"),
+        ("6", 4.0, box(511_300, 6_027_300, 511_500, 6_027_500), "", ""),
+        ("6", 4.0, box(511_600, 6_027_300, 511_800, 6_027_500), "compartment-twice", "a second polygon called 6"),
+        ("7", 5.0, box(511_900, 6_027_000, 512_100, 6_027_200), "compartment-area-differs", "4.0 ha on the map"),
+        ("8", 4.0, LineString([(511_900, 6_027_300), (512_100, 6_027_500)]), "geometry-not-polygon", "a line"),
+    )  # fmt: skip
+    found = write_texts(folder, circles("crooked map", CRS), CROOKED_MAP)
+    frame = gpd.GeoDataFrame(
+        {"compartment": [row[0] for row in rows], "area_ha": [row[1] for row in rows]},
+        geometry=[row[2] for row in rows],
+        crs=CRS,
+    )
+    write_layer(frame, HERE / folder / file, "compartments")
+    marked = enumerate(rows, start=1)
+    return found + [Mistake(folder, file, number, row[3], row[4]) for number, row in marked if row[3]]
+
+
+def broken_files() -> list[Mistake]:
+    """Mistakes of whole files."""
+    folder = "broken_files"
+    found = write_texts(folder, circles("broken files", CRS), BROKEN_FILES)
+    write_layer(squares(("1", "2")), HERE / folder / "compartments.gpkg", "compartments")
+    with xlsxwriter.Workbook(HERE / folder / "plots.xlsx") as book:
+        book.set_properties({"created": dt.datetime.fromisoformat(LAST_CHANGE)})
+        sheet = book.add_worksheet("plots")
+        rows = (("plot", "easting", "northing"), ("P01", 511_100, 6_027_100), ("P02", 511_310, 6_027_120))
+        for number, row in enumerate(rows):
+            sheet.write_row(number, 0, row)
+    return found
+
+
+def wrong_headings() -> list[Mistake]:
+    """Mistakes of headings."""
+    found = write_texts("wrong_headings", circles("wrong headings", CRS), WRONG_HEADINGS)
+    write_layer(squares(("1", "2")), HERE / "wrong_headings" / "compartments.gpkg", "compartments")
+    return found
+
+
+def missing_table() -> list[Mistake]:
+    """Compartments under a name that is not looked for."""
+    folder, file = "missing_table", "boundaries.gpkg"
+    found = write_texts(folder, circles("missing table", CRS), MISSING_TABLE)
+    write_layer(squares(("1", "2")), HERE / folder / file, "boundaries")
+    return [
+        *found,
+        Mistake(folder, file, None, "table-missing", "the layer should be called compartments"),
+        Mistake(folder, file, None, "file-unused", "boundaries is no table of plotmap"),
+    ]
+
+
+def lon_lat(lon: float, lat: float, species: str) -> dict[str, str]:
+    """Return the tables of a survey with one plot located by longitude and latitude."""
+    return {name: text.format(lon=lon, lat=lat, species=species) for name, text in TWO_PLOTS_LON_LAT.items()}
+
+
+def layer_without_crs() -> list[Mistake]:
+    """Bring a Shapefile without its .prj file; its field names are cut at ten letters, so one is mapped."""
+    folder, file = "layer_without_crs", "compartments.shp"
+    toml = circles("layer without CRS", CRS).replace(
+        "\n[plots]", '\n[columns.compartments]\n"compartmen" = "compartment"\n\n[plots]'
+    )
+    found = write_texts(folder, toml, lon_lat(-2.829, 54.3915, "oak"))
+    bare = squares(("1", "2")).rename(columns={"compartment": "compartmen"})
+    path = HERE / folder / file
+    pyogrio.write_dataframe(bare, path, driver="ESRI Shapefile", DBF_DATE_LAST_UPDATE=LAST_CHANGE[:10])
+    path.with_suffix(".prj").unlink()
+    return [*found, Mistake(folder, file, None, "compartments-without-crs", "the .prj file was not copied")]
+
+
+def web_mercator() -> list[Mistake]:
+    """Compartments saved from a web map, and no CRS in the settings."""
+    folder, file = "web_mercator", "compartments.gpkg"
+    found = write_texts(folder, circles("Web Mercator"), lon_lat(-2.829, 54.3915, "oak"))
+    frame = squares(("1", "2")).to_crs("EPSG:3857")
+    frame = frame.set_geometry(frame.geometry.set_precision(0.01))
+    write_layer(frame, HERE / folder / file, "compartments")
+    return [*found, Mistake(folder, file, None, "crs-not-metric", "EPSG:3857 stretches metres")]
+
+
+def ballpark_datum() -> list[Mistake]:
+    """Compartments on a datum of 1880 that PROJ can bring to WGS 84 only by a ballpark."""
+    folder, file = "ballpark_datum", "compartments.gpkg"
+    found = write_texts(folder, circles("ballpark datum", "EPSG:32644"), lon_lat(80.5005, 20.0005, "teak"))
+    shapes = [box(80.500, 20.000, 80.501, 20.001), box(80.501, 20.000, 80.502, 20.001)]
+    frame = gpd.GeoDataFrame({"compartment": ["1", "2"]}, geometry=shapes, crs="EPSG:4243")
+    write_layer(frame, HERE / folder / file, "compartments")
+    return [*found, Mistake(folder, file, None, "datum-ballpark", "EPSG:4243 (Kalianpur 1880) to EPSG:32644")]
+
+
+def page(mistakes: list[Mistake]) -> str:
+    """Return the page that says where each finding comes from."""
+    lines = [
+        "# Surveys with mistakes",
+        "",
+        "Small invented surveys that go wrong on purpose, at least one mistake for every finding of plotmap. Run",
+        "`plotmap check sample_plots/with_mistakes/field_sheets` (or another folder) and compare.",
+        "",
+        "Rows are those of the file, the heading being row 1; of a map layer, the polygons from 1. Other findings may",
+        "follow from these: where the plots have no identifier, for instance, every stem is without a plot.",
+        "",
+        "Made by `python sample_plots/make_mistakes.py` from `mistake_sheets.py`; do not edit by hand.",
+    ]
+    for folder in dict.fromkeys(mistake.folder for mistake in mistakes):
+        lines += ["", f"## {folder}", "", "| file | row | finding | what is wrong |", "|---|---|---|---|"]
+        lines += [
+            f"| {mistake.file} | {mistake.row or '-'} | `{mistake.code}` | {mistake.why} |"
+            for mistake in mistakes
+            if mistake.folder == folder
+        ]
+    return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    main()
