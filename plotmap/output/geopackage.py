@@ -102,7 +102,7 @@ def _wkb(frame: gpd.GeoDataFrame | gpd.GeoSeries, *, multi: bool = False) -> npt
     if multi:
         single = shapely.get_type_id(shapes) == shapely.GeometryType.POLYGON
         shapes[single] = shapely.multipolygons(shapes[single][:, np.newaxis])
-    wkb: npt.NDArray[np.object_] = shapely.to_wkb(shapes, flavor="iso")
+    wkb = np.asarray(shapely.to_wkb(shapes, flavor="iso"), dtype=object)
     wkb[shapely.is_missing(shapes) | shapely.is_empty(shapes)] = None
     return wkb
 

@@ -48,10 +48,8 @@ def sld_symbol(symbol: Fill | Marker) -> str:
         return f"<PointSymbolizer>{graphic}</PointSymbolizer>"
     width = _DASHED_PX if symbol.dashed else _OUTLINE_PX
     dash = _parameter("stroke-dasharray", "6 4") if symbol.dashed else ""
-    stroke = (
-        f"<Stroke>{_parameter('stroke', symbol.outline)}{_parameter('stroke-width', f'{width:g}')}{dash}</Stroke>"
-    )
-    return f"<PolygonSymbolizer>{_sld_fill(symbol)}{stroke}</PolygonSymbolizer>"
+    stroke = _parameter("stroke", symbol.outline) + _parameter("stroke-width", f"{width:g}") + dash
+    return f"<PolygonSymbolizer>{_sld_fill(symbol)}<Stroke>{stroke}</Stroke></PolygonSymbolizer>"
 
 
 def qml_symbol(symbol: Fill | Marker, name: str) -> str:
@@ -67,7 +65,7 @@ def qml_symbol(symbol: Fill | Marker, name: str) -> str:
             "size_unit": "MM",
         }
         return _qml(name, "marker", "SimpleMarker", options)
-    style = "no" if symbol.colour is None else "b_diag" if symbol.hatched else "solid"
+    style = "no" if symbol.colour is None else "b_diagonal" if symbol.hatched else "solid"
     options = {
         "color": _rgba(symbol.colour or "#ffffff"),
         "style": style,
@@ -105,7 +103,9 @@ def _parameter(name: str, value: str) -> str:
 
 def _qml(name: str, kind: str, layer: str, options: dict[str, str]) -> str:
     """Return a symbol of one layer."""
-    cells = "".join(f'<Option type="QString" name="{key}" value="{value}"/>' for key, value in options.items())
+    cells = "".join(
+        f'<Option type="QString" name="{key}" value="{value}"/>' for key, value in options.items()
+    )
     return (
         f'<symbol type="{kind}" name="{name}" alpha="1" clip_to_extent="1" force_rhr="0">'
         f'<layer class="{layer}" enabled="1" locked="0" pass="0"><Option type="Map">{cells}</Option></layer></symbol>'

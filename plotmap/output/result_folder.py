@@ -1,0 +1,194 @@
+"""What a result folder may be, which of its files are plotmap's, and the traces of crashed runs."""
+
+from __future__ import annotations
+
+import os
+import platform
+import re
+import secrets
+import shutil
+import zlib
+from pathlib import Path
+
+from plotmap.errors import OutputError
+from plotmap.model.result_tables import RESULT_TABLES
+from plotmap.output.swap import aside_of, recover
+
+GOOD_RESULT = ("stand.gpkg", "ledger.csv")
+"""A folder that holds both is the result of a good run."""
+FINDINGS_FILE = "findings.csv"
+"""A folder that holds nothing else is the result of a stopped run."""
+STOPPED_FILE = "findings_stopped.csv"
+"""Findings of a stopped run beside the results of an earlier good one."""
+RESULT_FILES = frozenset(
+    {
+        *GOOD_RESULT,
+        *(f"stand.gpkg-{ending}" for ending in ("journal", "wal", "shm")),
+        FINDINGS_FILE,
+        STOPPED_FILE,
+        "map.html",
+        "report.html",
+        "report.pdf",
+        "tables.xlsx",
+    }
+)
+"""Files plotmap writes; a former one that is not written again is dropped, never carried over."""
+RESULT_TABLE_FILES = frozenset(f"{table.name}.csv" for table in RESULT_TABLES)
+"""Files plotmap writes into the sub-folder `TABLES_FOLDER`."""
+TABLES_FOLDER = "tables"
+_OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+_SHOWN = 4
+
+
+def check_target(folder: Path, *, protect: Path | None = None) -> None:
+    """Refuse a folder that plotmap must not replace.
+
+    Parameters
+    ----------
+    folder : Path
+        The result folder.
+    protect : Path, optional
+        The survey folder.
+
+    Raises
+    ------
+    OutputError
+        `folder` is `protect` or a parent of it, a file, a mount point, lies in a parent that is not
+        there or not a folder, or holds what plotmap did not write: something, but neither a good result
+        (``stand.gpkg`` and ``ledger.csv``) nor ``findings.csv`` alone.
+    """
+    folder = folder.expanduser().resolve()
+    if protect is not None and protect.resolve().is_relative_to(folder):
+        raise OutputError(
+            f"{folder}: this is the survey folder or holds it ({protect}), and results replace their whole folder. "
+            f"Name a folder of its own, for instance {protect / 'results'}."
+        )
+    if not folder.parent.is_dir():
+        what = "is a file" if folder.parent.exists() else "is not there"
+        raise OutputError(
+            f"{folder}: its parent {folder.parent} {what}, but results need a folder to lie in. "
+            f"Make the parent folder, or name another place."
+        )
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise OutputError(
+            f"{folder}: this is a file, but results are a folder. Name a folder, or move the file away."
+        )
+    if folder.is_mount():
+        raise OutputError(
+            f"{folder}: this is a mount point, which cannot be replaced in one step. "
+            f"Name a folder inside it, for instance {folder / 'results'}."
+        )
+    _check_ours(folder)
+
+
+def temporary_sibling(folder: Path) -> Path:
+    """Make an empty folder beside `folder`, named after it and this process, with its permissions.
+
+    Raises
+    ------
+    OSError
+        The parent may not be written to.
+    """
+    made = folder.with_name(f".{folder.name}.partial-{os.getpid()}-{_machine()}-{secrets.token_hex(4)}")
+    made.mkdir()
+    if folder.is_dir():
+        shutil.copymode(folder, made)
+    return made
+
+
+def copy_foreign(old: Path, new: Path) -> None:
+    """Carry files that plotmap did not write from one result folder to the next, where the name is free.
+
+    Files are linked where the file system can, else copied: `old` keeps them until it is deleted.
+
+    Raises
+    ------
+    OSError
+        A file cannot be read or written.
+    """
+    if not old.is_dir():
+        return
+    for path in sorted(old.iterdir()):
+        if path.name == TABLES_FOLDER and path.is_dir() and not path.is_symlink():
+            foreign = [inner for inner in sorted(path.iterdir()) if inner.name not in RESULT_TABLE_FILES]
+            if foreign:
+                (new / TABLES_FOLDER).mkdir(exist_ok=True)
+            for inner in foreign:
+                _copy(inner, new / TABLES_FOLDER / inner.name)
+        elif path.name not in RESULT_FILES:
+            _copy(path, new / path.name)
+
+
+def sweep(folder: Path) -> None:
+    """Mend and clear away what crashed runs left beside `folder`.
+
+    A former folder that was renamed aside gets its name back where `folder` is missing. Temporary folders
+    of processes of this machine that are no longer there are deleted; on systems other than POSIX they
+    are left.
+
+    Raises
+    ------
+    OSError
+        The former folder cannot be renamed.
+    """
+    if not folder.parent.is_dir():
+        return
+    recover(folder)
+    if folder.exists():
+        shutil.rmtree(aside_of(folder), ignore_errors=True)
+    name = re.compile(re.escape(f".{folder.name}.partial-") + rf"(\d+)-{_machine()}-[0-9a-f]{{8}}")
+    for path in folder.parent.iterdir():
+        found = name.fullmatch(path.name)
+        if found and _is_gone(int(found[1])) and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _check_ours(folder: Path) -> None:
+    """Refuse a folder that is neither empty nor a result."""
+    names = {path.name for path in folder.iterdir()} - _OF_THE_SYSTEM
+    if not names or names == {FINDINGS_FILE} or names.issuperset(GOOD_RESULT):
+        return
+    listed = sorted(names)
+    shown = ", ".join(listed[:_SHOWN]) + (f" and {len(listed) - _SHOWN} more" if len(listed) > _SHOWN else "")
+    raise OutputError(
+        f"{folder}: this folder holds what plotmap did not write ({shown}). Only an empty folder or an earlier "
+        f"result ({' and '.join(GOOD_RESULT)}) is replaced. Name another folder, or move the files away."
+    )
+
+
+def _copy(path: Path, to: Path) -> None:
+    """Carry over one file, link or folder unless the name is taken."""
+    if to.exists() or to.is_symlink():
+        return
+    if path.is_dir() and not path.is_symlink():
+        shutil.copytree(path, to, symlinks=True, copy_function=_link)
+    else:
+        _link(path, to)
+
+
+def _link(path: Path | str, to: Path | str) -> None:
+    """Give a file a second name, or copy it where the file system or its owner does not allow that."""
+    try:
+        os.link(path, to, follow_symlinks=False)
+    except (OSError, NotImplementedError):
+        shutil.copy2(path, to, follow_symlinks=False)
+
+
+def _machine() -> str:
+    """Return eight letters that stand for this machine: process numbers of others say nothing here."""
+    return f"{zlib.crc32(platform.node().encode()):08x}"
+
+
+def _is_gone(process: int) -> bool:
+    """Say whether no process has this number; never asked where asking would end the process."""
+    if os.name != "posix":
+        return False
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return True
+    except (PermissionError, OverflowError):
+        return False
+    return False
