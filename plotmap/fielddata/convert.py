@@ -1,0 +1,288 @@
+"""From cells as written to typed columns in plotmap's units; every cell that cannot be read is a finding."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import polars as pl
+
+from plotmap.fielddata.headings import Heading
+from plotmap.fielddata.raw import RawTable
+from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.field_tables import SOURCE_ROW
+from plotmap.model.findings import Findings, finding, findings_of
+from plotmap.units import Dimension
+
+_ISO_DATE = r"^(\d{4}-\d{2}-\d{2})(?:[T ].*)?$"
+_TYPES: dict[Kind, pl.DataType] = {
+    Kind.NUMBER: pl.Float64(),
+    Kind.COUNT: pl.Int64(),
+    Kind.DATE: pl.Date(),
+}
+_RAW = "_raw"
+_VALUE = "_value"
+
+
+@dataclass(frozen=True, slots=True)
+class TypedTable:
+    """A table in its declared types and units.
+
+    Attributes
+    ----------
+    frame : polars.DataFrame
+        Every declared column (null where the file has none; numbered ones as often as they came) and
+        ``source_row``.
+    n_read, n_blank : int
+        Rows of the file, and the blank ones among them, which are not in `frame`.
+    kept : polars.Series of int
+        Places of the rows of `frame` among the rows of the file, from 0.
+    findings : Findings
+        Of conversion.
+    """
+
+    frame: pl.DataFrame
+    n_read: int
+    n_blank: int
+    kept: pl.Series
+    findings: Findings
+
+
+def empty_frame(table: Table) -> pl.DataFrame:
+    """Return the typed table without rows, for a table that is not there."""
+    schema = {_first_name(column): _TYPES.get(column.kind, pl.String()) for column in table.columns}
+    return pl.DataFrame(schema=schema | {SOURCE_ROW: pl.Int64()})
+
+
+def convert(table: Table, raw: RawTable, headings: list[Heading], source: str) -> TypedTable:
+    """Convert all cells of a file.
+
+    Parameters
+    ----------
+    table : Table
+        Declaration.
+    raw : RawTable
+        Cells as written.
+    headings : list of Heading
+        The headings that were understood.
+    source : str
+        File, for findings.
+
+    Returns
+    -------
+    TypedTable
+        With the findings number-unreadable, decimal-mixed, date-unreadable, choice-unknown, value-missing,
+        value-out-of-range and row-blank.
+    """
+    text = pl.col(pl.String).str.strip_chars().replace("", None)
+    cells = raw.cells.with_columns(text).with_row_index("_place", offset=0)
+    everything = [name for name in cells.columns if name != "_place"]
+    filled = pl.any_horizontal(pl.col(everything).is_not_null())
+    if raw.geometry is not None:
+        filled = pl.lit(value=True)
+    kept = cells.filter(filled)
+    n_blank = cells.height - kept.height
+    rows = (kept["_place"].cast(pl.Int64) + raw.first_row).alias(SOURCE_ROW)
+    findings = [raw.findings]
+    if n_blank:
+        findings.append(finding("row-blank", source, f"{n_blank} of {cells.height} rows are blank"))
+    plot = next((kept[f"c{h.position}"].cast(pl.String) for h in headings if h.name == "plot"), None)
+    columns: dict[str, pl.Series] = {}
+    for heading in headings:
+        cell = _Cells(kept[f"c{heading.position}"], rows, plot, heading, source)
+        series, found = _CONVERTERS.get(heading.column.kind, _as_text)(cell)
+        columns[heading.name] = series.alias(heading.name)
+        findings.append(found)
+        if heading.column.required:
+            findings.append(_blank_cells(cell))
+    frame = _complete(table, pl.DataFrame([*columns.values(), rows]), rows)
+    return TypedTable(frame, cells.height, n_blank, kept["_place"], Findings.join(findings))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """One column of cells with what findings about it need."""
+
+    raw: pl.Series
+    rows: pl.Series
+    plot: pl.Series | None
+    heading: Heading
+    source: str
+
+    def frame(self, value: pl.Series | None = None) -> pl.DataFrame:
+        """Return rows, plots, cells as text and values side by side."""
+        nothing = pl.Series("plot", [None], dtype=pl.String).new_from_index(0, len(self.raw))
+        series = [
+            self.rows,
+            (nothing if self.plot is None else self.plot).alias("plot"),
+            self.text.alias(_RAW),
+        ]
+        return pl.DataFrame(series if value is None else [*series, value.alias(_VALUE)])
+
+    @property
+    def text(self) -> pl.Series:
+        """Cells as text."""
+        return self.raw.cast(pl.String)
+
+    def findings(
+        self, code: str, faulty: pl.DataFrame, message: pl.Expr, hint: str | None = None
+    ) -> Findings:
+        """Return one finding for each faulty row."""
+        if not faulty.height:
+            return Findings.none()
+        return findings_of(
+            code,
+            faulty,
+            self.source,
+            message,
+            plot="plot",
+            column=self.heading.written,
+            value=_RAW,
+            hint=hint,
+        )
+
+
+def _first_name(column: Column) -> str:
+    """Return the name a column has in frames; the first of numbered ones."""
+    return f"d1_{column.suffix}" if column.numbered else column.name
+
+
+def _complete(table: Table, frame: pl.DataFrame, rows: pl.Series) -> pl.DataFrame:
+    """Add the columns the file does not have, and put all in the declared order."""
+    missing = {
+        _first_name(column): pl.lit(None, dtype=_TYPES.get(column.kind, pl.String()))
+        for column in table.columns
+        if not column.numbered and column.name not in frame.columns
+    }
+    readings = sorted(
+        (n for n in frame.columns if n[0] == "d" and n[1:2].isdigit()), key=lambda n: int(n[1:-3])
+    )
+    if not readings and any(column.numbered for column in table.columns):
+        missing["d1_cm"] = pl.lit(None, dtype=pl.Float64())
+        readings = ["d1_cm"]
+    order: list[str] = []
+    for column in table.columns:
+        order += readings if column.numbered else [column.name]
+    return frame.with_columns(**missing).select(*order, rows.name)
+
+
+def _as_text(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Convert to text; whole numbers of a numeric column lose their .0."""
+    raw = cells.raw
+    if raw.dtype.is_float():
+        whole = raw.is_null() | (raw == raw.round(0))
+        if whole.all():
+            raw = raw.cast(pl.Int64, strict=False)
+    return raw.cast(pl.String), Findings.none()
+
+
+def _as_choice(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Convert to one of the words allowed, without regard to capitals."""
+    column = cells.heading.column
+    words = cells.text.str.to_lowercase()
+    value = pl.select(pl.when(words.is_in(list(column.choices))).then(words)).to_series()
+    faulty = cells.frame(value).filter(pl.col(_RAW).is_not_null() & pl.col(_VALUE).is_null())
+    message = pl.format(f"{cells.heading.written} is {{}}, but must be one of: {column.allowed}", _RAW)
+    return value, cells.findings("choice-unknown", faulty, message)
+
+
+def _as_date(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Convert to dates; a time of day after the date is left out."""
+    if cells.raw.dtype.is_temporal():
+        return cells.raw.cast(pl.Date), Findings.none()
+    value = cells.text.str.extract(_ISO_DATE).str.to_date("%Y-%m-%d", strict=False)
+    faulty = cells.frame(value).filter(pl.col(_RAW).is_not_null() & pl.col(_VALUE).is_null())
+    message = pl.format(f"{cells.heading.written} is {{}}, but must be a day as YYYY-MM-DD", _RAW)
+    return value, cells.findings("date-unreadable", faulty, message)
+
+
+def _as_number(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Convert to numbers in the column's unit and check their range."""
+    written, found = _numbers_as_written(cells)
+    value = _to_unit(written, cells.heading)
+    column = cells.heading.column
+    tolerance = 1e-9
+    low = -math.inf if column.low is None else column.low - tolerance
+    high = math.inf if column.high is None else column.high + tolerance
+    faulty = cells.frame(value).filter(~pl.col(_VALUE).is_between(low, high))
+    message = pl.format(f"{cells.heading.written} is {{}}, outside {_range(cells.heading)}", _RAW)
+    out = cells.findings("value-out-of-range", faulty, message, _slip_hint(cells.heading))
+    return value, Findings.join([found, out])
+
+
+def _as_count(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Convert to whole numbers and check their range."""
+    value, found = _as_number(cells)
+    fraction = cells.frame(value).filter(pl.col(_VALUE) != pl.col(_VALUE).round(0))
+    message = pl.format(f"{cells.heading.written} is {{}}, but must be a whole number", _RAW)
+    out = cells.findings("number-unreadable", fraction, message)
+    whole = pl.select(pl.when(value == value.round(0)).then(value)).to_series()
+    return whole.cast(pl.Int64, strict=False), Findings.join([found, out])
+
+
+def _numbers_as_written(cells: _Cells) -> tuple[pl.Series, Findings]:
+    """Read numbers with a decimal point or comma, in the unit of the file."""
+    if cells.raw.dtype.is_numeric():
+        value = cells.raw.cast(pl.Float64)
+        found = Findings.none()
+    else:
+        text = cells.text
+        value = text.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+        value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
+        found = _mixed_marks(cells, text)
+    faulty = cells.frame(value).filter(
+        pl.col(_RAW).is_not_null() & ~pl.col(_VALUE).is_finite().fill_null(value=False)
+    )
+    message = pl.format(f"{cells.heading.written} is {{}}, but must be a number", _RAW)
+    value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
+    return value, Findings.join([found, cells.findings("number-unreadable", faulty, message)])
+
+
+def _mixed_marks(cells: _Cells, text: pl.Series) -> Findings:
+    """Return decimal-mixed where a column has both points and commas."""
+    comma = text.str.contains(",", literal=True).fill_null(value=False)
+    n_point = int(text.str.contains(".", literal=True).fill_null(value=False).sum())
+    if not comma.any() or not n_point:
+        return Findings.none()
+    first = cells.frame().filter(comma).row(0, named=True)
+    name = cells.heading.written
+    message = f"{name} has {int(comma.sum())} cells with a decimal comma and {n_point} with a decimal point"
+    return finding(
+        "decimal-mixed", cells.source, message, row=first[SOURCE_ROW], column=name, value=first[_RAW]
+    )
+
+
+def _to_unit(written: pl.Series, heading: Heading) -> pl.Series:
+    """Bring values into the unit of the column."""
+    degrees = heading.column.dimension is Dimension.SLOPE and heading.unit and heading.unit.suffix == "deg"
+    if degrees:
+        return (written * (math.pi / 180)).tan() * 100
+    return written if heading.factor == 1.0 else written * heading.factor
+
+
+def _range(heading: Heading) -> str:
+    """Return what is allowed, in the unit of the column; said twice where the file has another unit."""
+    return heading.column.allowed
+
+
+def _slip_hint(heading: Heading) -> str | None:
+    """Return a hint where another unit is the likeliest slip."""
+    if heading.unit is not None and heading.unit.suffix == "cm":
+        base = heading.written.rpartition("_")[0]
+        return f"If it was measured in millimetres, head the column {base}_mm."
+    return None
+
+
+def _blank_cells(cells: _Cells) -> Findings:
+    """Return value-missing for the blank cells of a required column."""
+    faulty = cells.frame().filter(pl.col(_RAW).is_null())
+    return cells.findings("value-missing", faulty, pl.lit(f"{cells.heading.written} is blank"))
+
+
+_CONVERTERS: dict[Kind, Callable[[_Cells], tuple[pl.Series, Findings]]] = {
+    Kind.NUMBER: _as_number,
+    Kind.COUNT: _as_count,
+    Kind.DATE: _as_date,
+    Kind.CHOICE: _as_choice,
+}

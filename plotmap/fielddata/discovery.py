@@ -1,0 +1,129 @@
+"""Finding the tables of a survey folder: as files, as sheets of a workbook, as layers of a GeoPackage."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+
+from plotmap.fielddata.layers import layer_names, read_layer, read_parquet
+from plotmap.fielddata.raw import Location, UnreadableFileError
+from plotmap.fielddata.text_files import read_text
+from plotmap.fielddata.workbooks import read_sheet, sheet_names
+from plotmap.model.field_tables import FIELD_TABLES
+from plotmap.model.findings import Findings, finding
+
+SETTINGS_FILE = "survey.toml"
+_READERS = {
+    **dict.fromkeys((".csv", ".tsv", ".txt"), read_text),
+    **dict.fromkeys((".parquet", ".geoparquet"), read_parquet),
+    **dict.fromkeys((".geojson", ".json", ".shp", ".zip"), read_layer),
+}
+_BOOKS = {".xlsx": (sheet_names, read_sheet), ".gpkg": (layer_names, read_layer)}
+_NAMES = {table.name for table in FIELD_TABLES}
+
+
+@dataclass(frozen=True, slots=True)
+class FolderContent:
+    """What a survey folder holds.
+
+    Attributes
+    ----------
+    locations : dict of str to Location
+        The one place of each table found.
+    findings : Findings
+        table-twice, table-missing, file-unreadable, file-unused.
+    """
+
+    locations: dict[str, Location]
+    findings: Findings
+
+
+def look_into(folder: Path) -> FolderContent:
+    """Find the tables of a survey folder without reading them.
+
+    Parameters
+    ----------
+    folder : Path
+        An existing folder; only the files directly in it are looked at.
+
+    Returns
+    -------
+    FolderContent
+        Locations and findings.
+    """
+    found: dict[str, list[Location]] = defaultdict(list)
+    findings: list[Findings] = []
+    for path in sorted(folder.iterdir()):
+        if path.name.startswith((".", "~$")):
+            continue
+        findings.append(_look_at(path, found))
+    for name, places in found.items():
+        if len(places) > 1:
+            sources = [place.source for place in places]
+            findings.append(
+                finding("table-twice", sources[0], f"the table {name} is in {' and in '.join(sources)}")
+            )
+    findings.append(_missing(set(found), Findings.join(findings)))
+    single = {name: places[0] for name, places in found.items() if len(places) == 1}
+    return FolderContent(single, Findings.join(findings))
+
+
+def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
+    """Add the tables of one file to `found`; return what is odd about it."""
+    suffix, name = path.suffix.lower(), path.stem.lower()
+    read = _READERS.get(suffix)
+    if path.is_dir():
+        folder = (read or suffix in _BOOKS) and name in _NAMES
+        return (
+            finding("file-unreadable", path.name, "this is a folder, but must be a file")
+            if folder
+            else Findings.none()
+        )
+    if suffix in _BOOKS:
+        return _look_into_book(path, name, found)
+    if read is not None and name not in _NAMES:
+        return _unused(path.name, f"the name {path.stem} is none of {', '.join(sorted(_NAMES))}")
+    if read is not None:
+        found[name].append(Location(path, "", read))
+    return Findings.none()
+
+
+def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
+    """Add the tables of a workbook or GeoPackage: parts of a table's name, or the one part of a file of that name."""
+    list_parts, read = _BOOKS[path.suffix.lower()]
+    try:
+        parts = list_parts(path)
+    except UnreadableFileError as error:
+        return finding("file-unreadable", path.name, str(error))
+    named = [part for part in parts if part.lower() in _NAMES]
+    if name in _NAMES and name not in {part.lower() for part in named}:
+        if len(parts) == 1:
+            found[name].append(Location(path, parts[0], read))
+        else:
+            listed = ", ".join(parts) or "none"
+            return finding("file-unreadable", path.name, f"it has no sheet or layer {name}; it has: {listed}")
+    for part in named:
+        found[part.lower()].append(Location(path, part, read))
+    if not named and name not in _NAMES:
+        return _unused(path.name, f"none of its sheets or layers ({', '.join(parts)}) is a table of plotmap")
+    return Findings.none()
+
+
+def _unused(file: str, why: str) -> Findings:
+    """Return the note that a file is left alone."""
+    return finding("file-unused", file, why)
+
+
+def _missing(found: set[str], so_far: Findings) -> Findings:
+    """Return table-missing for what a survey cannot do without, unless its file was named unreadable."""
+    unreadable = {str(file).split(".")[0].lower() for file in so_far.frame["file"].to_list()}
+    needed = [name for name in ("compartments", "plots") if name not in found | unreadable]
+    findings = [
+        finding("table-missing", name, f"there is no table {name} in the survey folder") for name in needed
+    ]
+    if not {"trees", "tallies"} & (found | unreadable):
+        findings.append(
+            finding("table-missing", "trees", "there is neither trees nor tallies in the survey folder")
+        )
+    return Findings.join(findings)

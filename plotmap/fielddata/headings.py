@@ -1,0 +1,176 @@
+"""From the headings of a file to the columns of a table: own headings, unit suffixes, what is left over."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.findings import Findings, finding
+from plotmap.units import Dimension, Unit, conversion_factor, units_of
+
+_NUMBERED = re.compile(r"^d(\d{1,2})_([a-z0-9]+)$")
+_NUMBERED_BARE = re.compile(r"^d(\d{1,2})$")
+_MANY = 20
+"""More unknown headings than this are reported together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """One heading that was understood.
+
+    Attributes
+    ----------
+    position : int
+        Which cell column it stands over.
+    written : str
+        As in the file.
+    name : str
+        Name in plotmap, with plotmap's unit: ``girth_cm``, ``d2_cm``.
+    column : Column
+        Its declaration.
+    unit : Unit or None
+        Unit of the file; None where the column has none.
+    """
+
+    position: int
+    written: str
+    name: str
+    column: Column
+    unit: Unit | None
+
+    @property
+    def factor(self) -> float:
+        """What values are multiplied by; not used for slopes in degrees."""
+        if self.unit is None or self.column.dimension in {None, Dimension.SLOPE}:
+            return 1.0
+        assert self.column.dimension is not None  # noqa: S101 - for the type checker
+        return conversion_factor(self.column.dimension, self.unit.suffix, self.column.suffix)
+
+
+def understand(table: Table, name: str) -> Heading | None:
+    """Return what a column name with its unit stands for, or None where it is none of the table's.
+
+    The name is taken without regard to capitals, blanks at its ends count for nothing, and blanks inside
+    for underscores.
+    """
+    plain = re.sub(r"\s+", "_", name.strip().casefold())
+    numbered = _NUMBERED.match(plain)
+    for column in table.columns:
+        if column.kind is Kind.GEOMETRY:
+            continue
+        if column.numbered:
+            suffixes = units_of(column.dimension) if column.dimension else {}
+            if numbered and numbered[2] in suffixes and int(numbered[1]) >= 1:
+                own_name = f"d{int(numbered[1])}_{column.suffix}"
+                return Heading(-1, name, own_name, column, suffixes[numbered[2]])
+        elif column.dimension is None:
+            if plain == column.name:
+                return Heading(-1, name, column.name, column, None)
+        else:
+            base, _, suffix = plain.rpartition("_")
+            unit = units_of(column.dimension).get(suffix)
+            if base == column.base and unit is not None:
+                return Heading(-1, name, column.name, column, unit)
+    return None
+
+
+def match_headings(
+    table: Table, written: Sequence[str], own: Mapping[str, str], source: str
+) -> tuple[list[Heading], Findings]:
+    """Match all headings of a file.
+
+    Parameters
+    ----------
+    table : Table
+        What the file is to hold.
+    written : sequence of str
+        Headings as they stand, doubles kept.
+    own : mapping of str to str
+        Own heading to plotmap column, from the settings.
+    source : str
+        File, for findings.
+
+    Returns
+    -------
+    headings : list of Heading
+        One for each column of the table that was found once.
+    findings : Findings
+        column-missing, column-twice, column-unknown, column-without-unit.
+    """
+    by_own = {heading.strip().casefold(): target for heading, target in own.items()}
+    findings: list[Findings] = []
+    found: dict[str, Heading] = {}
+    unknown: list[str] = []
+    for position, text in enumerate(written):
+        if not text.strip():
+            continue
+        target = by_own.pop(text.strip().casefold(), text)
+        heading = understand(table, target)
+        if heading is None:
+            if _lacks_unit(table, target):
+                findings.append(_without_unit(table, text, target, source))
+            else:
+                unknown.append(text)
+        elif heading.name in found:
+            first = found[heading.name].written
+            message = f"the headings {first} and {text} both stand for {heading.name}"
+            findings.append(finding("column-twice", source, message, column=heading.name, value=text))
+        else:
+            found[heading.name] = Heading(position, text.strip(), heading.name, heading.column, heading.unit)
+    findings.append(_missing(table, found, by_own, source))
+    findings.append(_unknown(table, unknown, source))
+    return list(found.values()), Findings.join(findings)
+
+
+def _lacks_unit(table: Table, name: str) -> bool:
+    """Say whether the name is a measurement of the table without its unit."""
+    plain = re.sub(r"\s+", "_", name.strip().casefold())
+    bases = {column.base for column in table.columns if column.dimension and not column.numbered}
+    numbered = any(column.numbered for column in table.columns)
+    return plain in bases or bool(numbered and _NUMBERED_BARE.match(plain))
+
+
+def _without_unit(table: Table, text: str, target: str, source: str) -> Findings:
+    """Return the finding for a heading that lacks its unit."""
+    base = target.strip().casefold()
+    dimension = next((c.dimension for c in table.columns if c.base == base and c.dimension), Dimension.LENGTH)
+    allowed = ", ".join(f"{base}_{suffix}" for suffix in units_of(dimension))
+    message = f"the heading {text} has no unit; it must be one of {allowed}"
+    return finding("column-without-unit", source, message, column=text, value=text)
+
+
+def _missing(
+    table: Table, found: Mapping[str, Heading], own_left: Mapping[str, str], source: str
+) -> Findings:
+    """Return column-missing for required columns and for own headings that are not in the file."""
+    findings = [
+        finding("column-missing", source, f"there is no column {column.name}", column=column.name)
+        for column in table.columns
+        if column.required and column.name not in found
+    ]
+    findings += [
+        finding(
+            "column-missing",
+            source,
+            f"survey.toml maps the heading {heading} to {target}, but the file has no such heading",
+            column=target,
+            value=heading,
+            hint="Correct the heading under [columns] in survey.toml or in the file.",
+        )
+        for heading, target in own_left.items()
+    ]
+    return Findings.join(findings)
+
+
+def _unknown(table: Table, unknown: Sequence[str], source: str) -> Findings:
+    """Return column-unknown: one finding each, or one for all where there are very many."""
+    if len(unknown) > _MANY:
+        some = ", ".join(unknown[:_MANY])
+        message = f"{len(unknown)} columns are not used: {some}, …"
+        return finding("column-unknown", source, message)
+    return Findings.join(
+        finding("column-unknown", source, f"the column {text} is none of table {table.name}", column=text)
+        for text in unknown
+    )

@@ -1,0 +1,84 @@
+"""What a reader of one file format hands over: headings and cells, nothing interpreted yet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from plotmap.model.findings import Findings
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+SHEET_FIRST_ROW = 2
+"""Rows of files with a heading are numbered as a spreadsheet shows them: the heading is row 1."""
+LAYER_FIRST_ROW = 1
+"""Features of a layer have no heading: the first is row 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """One table as it stands in its file.
+
+    Attributes
+    ----------
+    headings : tuple of str
+        As written, doubles kept.
+    cells : polars.DataFrame
+        One column a heading, in order, named c0, c1, …; text, or numbers and dates where the format has them.
+    first_row : int
+        Number of the first row of `cells` in the file.
+    geometry : array of shapely geometries, optional
+        For layers; None where the format has none.
+    crs : str
+        CRS of `geometry` as WKT; empty where not stated.
+    findings : Findings
+        What was odd about the file itself.
+    """
+
+    headings: tuple[str, ...]
+    cells: pl.DataFrame
+    first_row: int
+    findings: Findings
+    geometry: NDArray[np.object_] | None = None
+    crs: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Location:
+    """Where a table was found.
+
+    Attributes
+    ----------
+    path : Path
+        File it is in.
+    part : str
+        Sheet or layer, empty where the file holds one table.
+    read : callable
+        Reads it: called with the path, the part and the name to use in findings.
+    """
+
+    path: Path
+    part: str
+    read: Callable[[Path, str, str], RawTable]
+
+    @property
+    def source(self) -> str:
+        """File, and sheet or layer, as findings name it."""
+        kind = "sheet" if self.path.suffix.lower() == ".xlsx" else "layer"
+        return f"{self.path.name}, {kind} {self.part}" if self.part else self.path.name
+
+
+class UnreadableFileError(Exception):
+    """Raised by a reader for a file it can make nothing of; becomes the finding file-unreadable."""
+
+
+def raw_table(columns: list[Any], headings: list[str], first_row: int, **more: Any) -> RawTable:
+    """Return a raw table from columns given as sequences or polars series."""
+    cells = pl.DataFrame([pl.Series(f"c{i}", column, strict=False) for i, column in enumerate(columns)])
+    return RawTable(tuple(headings), cells, first_row, more.pop("findings", Findings.none()), **more)

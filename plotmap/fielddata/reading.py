@@ -1,0 +1,193 @@
+"""Reading a whole survey folder."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from plotmap.errors import SettingsError
+from plotmap.fielddata.compartments import read_compartments, settle_crs
+from plotmap.fielddata.convert import TypedTable, convert, empty_frame
+from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
+from plotmap.fielddata.headings import match_headings
+from plotmap.fielddata.positions import read_plots
+from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError
+from plotmap.fielddata.relations import check_relations
+from plotmap.fielddata.settings_file import read_settings
+from plotmap.model.columns import Table
+from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, PLOTS
+from plotmap.model.findings import Findings, finding
+from plotmap.model.settings import Settings
+from plotmap.model.survey import InputFile, Survey
+
+_BLOCK_BYTES = 1 << 20
+
+
+@dataclass(slots=True)
+class _Reading:
+    """What has been read so far."""
+
+    typed: dict[str, TypedTable] = field(default_factory=dict)
+    raw: dict[str, RawTable] = field(default_factory=dict)
+    sources: dict[str, str] = field(default_factory=dict)
+    findings: list[Findings] = field(default_factory=list)
+
+
+def read_survey(folder: Path | str) -> Survey:
+    """Read a survey folder and check everything that can be checked without computing.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Folder with ``survey.toml`` and the tables (docs/field_files.md).
+
+    Returns
+    -------
+    Survey
+        Typed tables and all findings. A table that cannot be read is empty, and a finding says why.
+
+    Raises
+    ------
+    SettingsError
+        The folder does not exist, is a file, or ``survey.toml`` is missing or has faults.
+    """
+    folder = Path(folder)
+    if not folder.exists():
+        raise SettingsError(f"{folder}: there is no such folder. Give the folder that holds survey.toml.")
+    if not folder.is_dir():
+        raise SettingsError(f"{folder}: this is a file, but must be a folder. Give the folder it lies in.")
+    settings = read_settings(folder / SETTINGS_FILE)
+    content = look_into(folder)
+    reading = _Reading(findings=[content.findings])
+    for table in FIELD_TABLES:
+        location = content.locations.get(table.name)
+        if location is not None:
+            _read_table(table, location, settings, reading)
+    paths = [folder / SETTINGS_FILE, *dict.fromkeys(place.path for place in content.locations.values())]
+    inputs = tuple(_input_file(path, folder) for path in paths)
+    return _assemble(folder, settings, reading, inputs)
+
+
+def _read_table(table: Table, location: Location, settings: Settings, reading: _Reading) -> None:
+    """Read one table into `reading`."""
+    source = location.source
+    try:
+        raw = location.read(location.path, location.part, source)
+    except UnreadableFileError as error:
+        reading.findings.append(finding("file-unreadable", source, str(error)))
+        return
+    except OSError as error:
+        reading.findings.append(finding("file-unreadable", source, error.strerror or str(error)))
+        return
+    if table is COMPARTMENTS and raw.geometry is None:
+        reading.findings.append(
+            finding("file-unreadable", source, "compartments need polygons, but it has none")
+        )
+        return
+    headings, found = match_headings(table, raw.headings, settings.columns.get(table.name, {}), source)
+    typed = convert(table, raw, headings, source)
+    reading.findings += [found, typed.findings]
+    if not typed.frame.height and table in (COMPARTMENTS, PLOTS):
+        reading.findings.append(finding("no-rows", source, "there is no row below the heading"))
+    reading.typed[table.name] = typed
+    reading.raw[table.name] = raw
+    reading.sources[table.name] = source
+
+
+def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple[InputFile, ...]) -> Survey:
+    """Locate the plots, check across tables, and return the survey."""
+    compartments, crs = _compartments(settings, reading)
+    typed = reading.typed.get(PLOTS.name) or _nothing(PLOTS)
+    plots, found = read_plots(
+        typed,
+        reading.raw.get(PLOTS.name),
+        crs,
+        compartments,
+        settings.plots.assign,
+        reading.sources.get("plots", "plots"),
+    )
+    reading.findings.append(found)
+    frames = {
+        table.name: reading.typed[table.name].frame if table.name in reading.typed else empty_frame(table)
+        for table in FIELD_TABLES
+    }
+    states = pl.DataFrame(
+        {"plot": typed.frame["plot"], "source_row": typed.frame["source_row"]}
+    ).with_columns(pl.Series("state", plots["state"].tolist(), dtype=pl.String))
+    readable = PLOTS.name in reading.typed
+    if readable:
+        reading.findings.append(
+            check_relations(
+                states, frames["trees"], frames["tallies"], frames["species"], settings, reading.sources
+            )
+        )
+    return Survey(
+        folder=folder,
+        settings=settings,
+        crs=_crs_name(crs),
+        compartments=compartments,
+        plots=plots,
+        trees=frames["trees"],
+        tallies=frames["tallies"],
+        instruments=frames["instruments"],
+        species=frames["species"],
+        sources=dict(reading.sources),
+        rows_read={name: typed.n_read for name, typed in reading.typed.items()},
+        rows_blank={name: typed.n_blank for name, typed in reading.typed.items()},
+        inputs=inputs,
+        findings=Findings.join(reading.findings),
+    )
+
+
+def _compartments(settings: Settings, reading: _Reading) -> tuple[gpd.GeoDataFrame, CRS | None]:
+    """Return the compartments, empty where there are none, and the CRS of the survey."""
+    typed, raw = reading.typed.get(COMPARTMENTS.name), reading.raw.get(COMPARTMENTS.name)
+    if typed is None or raw is None:
+        crs = None
+        if settings.survey.crs is not None:
+            crs, found = settle_crs(settings.survey.crs, settings.survey.crs, _no_shapes(), "survey.toml")
+            reading.findings.append(found)
+        frame = gpd.GeoDataFrame(empty_frame(COMPARTMENTS).to_pandas(), geometry=_no_shapes(), crs=crs)
+        frame["area_geodesic_ha"] = []
+        return frame, crs
+    source = reading.sources[COMPARTMENTS.name]
+    frame, crs, found = read_compartments(typed, raw, settings.survey.crs, source)
+    reading.findings.append(found)
+    return frame, crs
+
+
+def _no_shapes() -> NDArray[np.object_]:
+    """Return no geometry."""
+    return np.empty(0, dtype=object)
+
+
+def _nothing(table: Table) -> TypedTable:
+    """Return a table without rows."""
+    return TypedTable(empty_frame(table), 0, 0, pl.Series("_place", [], dtype=pl.UInt32), Findings.none())
+
+
+def _crs_name(crs: CRS | None) -> str:
+    """Return EPSG:nnnn where there is a code, else WKT."""
+    if crs is None:
+        return ""
+    authority = crs.to_authority()
+    return ":".join(authority) if authority else crs.to_wkt()
+
+
+def _input_file(path: Path, folder: Path) -> InputFile:
+    """Return name, size and hash of a file; of a folder in its place, nothing is hashed."""
+    digest = hashlib.sha256()
+    size = 0
+    if path.is_file():
+        with path.open("rb") as file:
+            while block := file.read(_BLOCK_BYTES):
+                digest.update(block)
+                size += len(block)
+    return InputFile(path.relative_to(folder).as_posix(), size, digest.hexdigest())

@@ -1,0 +1,175 @@
+"""Checks across tables: plots without stems, stems without plots, rows that come twice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from plotmap.model.field_tables import EMPTY, ESTIMATED_STATES, MEASURED, SOURCE_ROW
+from plotmap.model.findings import Findings, findings_of
+from plotmap.model.settings import EdgeRule, Settings
+
+
+def check_relations(
+    plots: pl.DataFrame,
+    trees: pl.DataFrame,
+    tallies: pl.DataFrame,
+    species: pl.DataFrame,
+    settings: Settings,
+    sources: Mapping[str, str],
+) -> Findings:
+    """Check that plots, stems, tallies and species hang together.
+
+    Parameters
+    ----------
+    plots, trees, tallies, species : polars.DataFrame
+        Typed tables; empty where a file is not there.
+    settings : Settings
+        For the edge rule.
+    sources : mapping of str to str
+        File of each table that is there.
+
+    Returns
+    -------
+    Findings
+        plot-twice, plot-without-stems, plot-empty-with-stems, stem-without-plot, stem-on-unmeasured-plot,
+        stem-twice, species-unknown, times-without-mirage, tally-without-plot, tally-on-unmeasured-plot,
+        tally-twice.
+    """
+    trees_file, tallies_file = sources.get("trees", "trees"), sources.get("tallies", "tallies")
+    findings = [
+        _twice("plot-twice", plots, ["plot"], sources.get("plots", "plots")),
+        _twice("stem-twice", trees, ["plot", "tree"], trees_file),
+        _twice("tally-twice", tallies, ["plot", "species", "class"], tallies_file, blank_ok="species"),
+        _plots_and_stems(plots, trees, tallies, sources.get("plots", "plots")),
+        _stray("stem", trees, plots, trees_file, "tree"),
+        _stray("tally", tallies, plots, tallies_file, "class"),
+        _unknown_species(trees, species, trees_file),
+        _unknown_species(tallies, species, tallies_file),
+    ]
+    if settings.plots.edge is not EdgeRule.MIRAGE:
+        findings.append(_times(trees, trees_file))
+    return Findings.join(findings)
+
+
+def _twice(code: str, table: pl.DataFrame, key: list[str], source: str, blank_ok: str = "") -> Findings:
+    """Return a finding for each row whose key has come before."""
+    full = table.lazy().filter(pl.all_horizontal(pl.col(n).is_not_null() for n in key if n != blank_ok))
+    again = (
+        full.select(*key, SOURCE_ROW)
+        .with_columns(pl.col(SOURCE_ROW).first().over(key).alias("first"))
+        .filter(pl.col(SOURCE_ROW) != pl.col("first"))
+        .collect()
+    )
+    words = pl.concat_str(
+        [pl.lit(f"{name} ") + pl.col(name).fill_null("not recorded") for name in key], separator=", "
+    )
+    message = pl.format("{} comes again; it is first in row {}", words, "first")
+    return findings_of(code, again, source, message, plot="plot", column=key[-1], value=key[-1])
+
+
+def _plots_and_stems(
+    plots: pl.DataFrame, trees: pl.DataFrame, tallies: pl.DataFrame, source: str
+) -> Findings:
+    """Return plot-without-stems and plot-empty-with-stems."""
+    stems = pl.concat(
+        [
+            trees.lazy().group_by("plot").len("stems"),
+            tallies.lazy().group_by("plot").agg(pl.col("count").sum().cast(pl.UInt32).alias("stems")),
+        ],
+        how="vertical_relaxed",
+    )
+    counts = (
+        plots.lazy().join(stems.group_by("plot").agg(pl.col("stems").sum()), on="plot", how="left").collect()
+    )
+    none = counts.filter((pl.col("state") == MEASURED) & (pl.col("stems").fill_null(0) == 0))
+    some = counts.filter((pl.col("state") == EMPTY) & (pl.col("stems") > 0))
+    return Findings.join(
+        [
+            findings_of(
+                "plot-without-stems",
+                none,
+                source,
+                pl.format(
+                    "plot {} is marked measured, but has no stems; it counts as a zero",
+                    pl.col("plot").fill_null("?"),
+                ),
+                plot="plot",
+                column="state",
+                value="state",
+            ),
+            findings_of(
+                "plot-empty-with-stems",
+                some,
+                source,
+                pl.format("plot {} is marked empty, but {} stems name it", "plot", "stems"),
+                plot="plot",
+                column="state",
+                value="state",
+            ),
+        ]
+    )
+
+
+def _stray(what: str, table: pl.DataFrame, plots: pl.DataFrame, source: str, name: str) -> Findings:
+    """Return the findings for rows whose plot is not there, or was not measured."""
+    states = plots.lazy().select("plot", "state").unique("plot", keep="first")
+    rows = (
+        table.lazy()
+        .select("plot", name, SOURCE_ROW)
+        .filter(pl.col("plot").is_not_null())
+        .join(states, on="plot", how="left")
+        .filter(~pl.col("state").is_in(ESTIMATED_STATES).fill_null(value=False))
+        .collect()
+    )
+    lost = rows.filter(pl.col("state").is_not_null())
+    return Findings.join(
+        [
+            findings_of(
+                f"{what}-without-plot",
+                rows.filter(pl.col("state").is_null()),
+                source,
+                pl.format("plot {} is not in the plots table", "plot"),
+                plot="plot",
+                column="plot",
+                value="plot",
+            ),
+            findings_of(
+                f"{what}-on-unmeasured-plot",
+                lost,
+                source,
+                pl.format("plot {} is marked {}, so the row is set aside", "plot", "state"),
+                plot="plot",
+                column="plot",
+                value="plot",
+            ),
+        ]
+    )
+
+
+def _unknown_species(table: pl.DataFrame, species: pl.DataFrame, source: str) -> Findings:
+    """Return species-unknown, one finding for each spelling with the number of rows."""
+    if not species.height:
+        return Findings.none()
+    rows = (
+        table.lazy()
+        .filter(pl.col("species").is_not_null())
+        .join(species.lazy().select("species"), on="species", how="anti")
+        .group_by("species")
+        .agg(pl.col(SOURCE_ROW).min(), pl.col("plot").sort_by(SOURCE_ROW).first(), pl.len().alias("rows"))
+        .collect()
+    )
+    message = pl.format("species {} is not in the species table; {} rows have it", "species", "rows")
+    return findings_of(
+        "species-unknown", rows, source, message, plot="plot", column="species", value="species"
+    )
+
+
+def _times(trees: pl.DataFrame, source: str) -> Findings:
+    """Return times-without-mirage."""
+    rows = trees.filter(pl.col("times") > 1)
+    message = pl.format("times is {}, but the edge rule of the settings is not mirage", "times")
+    return findings_of(
+        "times-without-mirage", rows, source, message, plot="plot", column="times", value="times"
+    )

@@ -1,0 +1,58 @@
+"""What the stage of the plots hands on: values of each plot, and of each species and class on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import polars as pl
+
+from plotmap.model.findings import Findings
+
+CELL_SCHEMA: dict[str, type[pl.DataType]] = {
+    "plot": pl.String,
+    "compartment": pl.String,
+    "species": pl.String,
+    "class_index": pl.Int32,
+    "n_trees": pl.Float64,
+    "stems": pl.Float64,
+    "basal_area_m2": pl.Float64,
+    "dbh_sum_cm": pl.Float64,
+}
+UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
+    "plot": pl.String,
+    "compartment": pl.String,
+    "plot_area_ha": pl.Float64,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PlotValues:
+    """Values of the plots, ready for estimation.
+
+    Attributes
+    ----------
+    plots : geopandas.GeoDataFrame
+        Columns of `plotmap.model.result_tables.PLOT_RESULTS`, one row a plot of the file, in its order.
+    units : polars.DataFrame
+        Columns of `UNIT_SCHEMA`: the plots that enter the estimates, empty ones too, with their level area
+        in hectares after slope and edge rule.
+    cells : polars.DataFrame
+        Columns of `CELL_SCHEMA`: what stands on each of these plots by species and size class. ``stems`` counts
+        mirrored stems as often as they were tallied, ``n_trees`` once; ``basal_area_m2`` and ``dbh_sum_cm``
+        are sums over ``stems``. A plot, species or class without stems has no row: it is a zero.
+    trees, tallied : polars.DataFrame
+        Columns of `TREE_RESULTS` and `TALLIED_RESULTS`: the stems that entered, with what each stands for.
+    set_aside : polars.DataFrame
+        ``table``, ``reason``, ``rows``: rows of plots, trees and tallies that did not enter, by reason.
+    findings : Findings
+        plot-without-size, plot-size-twice, slope-missing, plot-crosses-boundary.
+    """
+
+    plots: gpd.GeoDataFrame
+    units: pl.DataFrame
+    cells: pl.DataFrame
+    trees: pl.DataFrame
+    tallied: pl.DataFrame
+    set_aside: pl.DataFrame
+    findings: Findings

@@ -1,0 +1,91 @@
+"""Size classes and species of each compartment, with their errors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from plotmap.model.class_rule import ClassRule
+from plotmap.model.plot_table import PlotValues
+from plotmap.model.result_tables import CLASS_RESULTS, CLASS_TOTAL_RESULTS, SPECIES_TOTAL_RESULTS
+from plotmap.stand.domains import ESTIMATE_COLUMNS, estimate_domains, unit_sums
+
+
+@dataclass(frozen=True, slots=True)
+class ClassTables:
+    """The three tables of classes and species.
+
+    Attributes
+    ----------
+    classes, class_totals, species_totals : polars.DataFrame
+        Columns of `CLASS_RESULTS`, `CLASS_TOTAL_RESULTS` and `SPECIES_TOTAL_RESULTS`, sorted by
+        compartment, species and size.
+    """
+
+    classes: pl.DataFrame
+    class_totals: pl.DataFrame
+    species_totals: pl.DataFrame
+
+
+def estimate_classes(values: PlotValues, rule: ClassRule, confidence: float) -> ClassTables:
+    """Estimate stems and basal area of every class and species of each compartment.
+
+    A class without stems between two that have some stays, with zeros.
+
+    Parameters
+    ----------
+    values : PlotValues
+        Plots that enter, and what stands on them.
+    rule : ClassRule
+        Names and edges of the classes.
+    confidence : float
+        Of the t-intervals.
+
+    Returns
+    -------
+    ClassTables
+        Errors and limits are missing where a compartment has one plot.
+    """
+    tables = []
+    for by in (["species"], []):
+        made = estimate_domains(values.cells, values.units, [*by, "class_index"], confidence)
+        tables.append(_labelled(_with_gaps(made, values.units, ["compartment", *by]), rule))
+    species = estimate_domains(values.cells, values.units, ["species"], confidence)
+    return ClassTables(
+        tables[0].select(CLASS_RESULTS.names),
+        tables[1].select(CLASS_TOTAL_RESULTS.names),
+        species.select(SPECIES_TOTAL_RESULTS.names).sort("compartment", "species"),
+    )
+
+
+def _with_gaps(domains: pl.DataFrame, units: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    """Add the classes between the smallest and the largest one that hold nothing."""
+    ranges = (
+        domains.lazy()
+        .group_by(key)
+        .agg(pl.col("class_index").min().alias("first"), pl.col("class_index").max().alias("last"))
+        .select(*key, pl.int_ranges("first", pl.col("last") + 1, dtype=pl.Int32).alias("class_index"))
+        .explode("class_index")
+    )
+    several = pl.col("n_plots") > 1
+    filled = [
+        pl.when(several | ~pl.lit(name.endswith(("_se", "_low", "_high"))))
+        .then(pl.col(name).fill_null(0.0))
+        .otherwise(name)
+        .alias(name)
+        for name in ("n_trees", *ESTIMATE_COLUMNS)
+    ]
+    return (
+        ranges.join(domains.lazy(), on=[*key, "class_index"], how="left")
+        .join(unit_sums(units).lazy(), on="compartment")
+        .with_columns(filled)
+        .sort(*key, "class_index")
+        .collect()
+    )
+
+
+def _labelled(domains: pl.DataFrame, rule: ClassRule) -> pl.DataFrame:
+    """Add label and edges of each class."""
+    labels = rule.frame(domains["class_index"].unique())
+    return domains.join(labels, on="class_index", how="left", maintain_order="left")

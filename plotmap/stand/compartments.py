@@ -1,0 +1,107 @@
+"""The compartments with their figures per hectare and in total."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import polars as pl
+
+from plotmap.model.plot_table import PlotValues
+from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, NO_PLOTS, ONE_PLOT
+from plotmap.model.survey import Survey
+from plotmap.stand.domains import ESTIMATE_COLUMNS, QUANTITIES, estimate_domains, unit_sums
+from plotmap.stand.sizes import quadratic_mean_cm
+from plotmap.statistics import sampling_error_pct
+
+TOTAL_OF = {"stems_per_ha": "stems_total", "basal_area_m2_per_ha": "basal_area_m2_total"}
+"""Figures per hectare and the totals they become."""
+DBH_SUM = "dbh_sum_cm_per_ha"
+"""Extra column: sum of diameters per hectare, from which totals take their mean diameter."""
+
+
+def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFrame:
+    """Estimate each compartment's per-hectare means and totals, with sampling error.
+
+    Plots are taken as a simple random sample of their compartment (Cochran 1977, ch. 2); where plot areas
+    differ, as a ratio of means (ch. 6). Totals are area × mean.
+
+    Parameters
+    ----------
+    survey : Survey
+        Compartments with their areas; settings.
+    values : PlotValues
+        Plots that enter, and what stands on them.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Columns of `COMPARTMENT_RESULTS` and `DBH_SUM`, one row a compartment in the order of the layer.
+        Everything estimated is missing where there are no plots, errors and limits where there is one;
+        ``status`` says so.
+    """
+    confidence = survey.settings.survey.confidence
+    figures = _figures(values, confidence)
+    own = ["compartment", "name", "stratum", "area_ha", "area_geodesic_ha"]
+    table = pl.from_pandas(pd.DataFrame(survey.compartments[own])).with_columns(
+        _areas(register_first=survey.settings.survey.areas == "register")
+    )
+    table = table.join(figures, on="compartment", how="left", maintain_order="left").with_columns(
+        pl.col("n_plots").fill_null(0), pl.col("n_trees").fill_null(0.0)
+    )
+    table = table.with_columns(
+        (pl.col("area_ha") * pl.col(per_ha + suffix)).alias(total + suffix)
+        for per_ha, total in TOTAL_OF.items()
+        for suffix in ("", "_se", "_low", "_high")
+    )
+    status = (
+        pl.when(pl.col("n_plots") == 0)
+        .then(pl.lit(NO_PLOTS))
+        .when(pl.col("n_plots") == 1)
+        .then(pl.lit(ONE_PLOT))
+        .otherwise(pl.lit(ESTIMATED))
+    )
+    error = sampling_error_pct(
+        table["basal_area_m2_per_ha"].to_numpy(),
+        table["basal_area_m2_per_ha_se"].to_numpy(),
+        np.maximum(table["n_plots"].to_numpy() - 1, 0),
+        confidence,
+    )
+    table = table.with_columns(
+        quadratic_mean_cm("basal_area_m2_per_ha", "stems_per_ha").alias("dg_cm"),
+        pl.when(pl.col("stems_per_ha") > 0)
+        .then(pl.col(DBH_SUM) / pl.col("stems_per_ha"))
+        .alias("mean_dbh_cm"),
+        pl.Series("sampling_error_pct", error).fill_nan(None),
+        status.alias("status"),
+    )
+    frame = table.select(*COMPARTMENT_RESULTS.names, DBH_SUM).to_pandas()
+    return gpd.GeoDataFrame(
+        frame, geometry=survey.compartments.geometry.to_numpy(), crs=survey.compartments.crs
+    )
+
+
+def _areas(*, register_first: bool) -> list[pl.Expr]:
+    """Return area and its source: the register's where asked for and given, else the geodesic one."""
+    register = pl.col("area_ha").is_not_null() & pl.lit(register_first)
+    return [
+        pl.when(register).then("area_ha").otherwise("area_geodesic_ha").alias("area_ha"),
+        pl.when(register).then(pl.lit("register")).otherwise(pl.lit("geodesic")).alias("area_source"),
+    ]
+
+
+def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
+    """Return the estimates of all compartments with plots, those where nothing stands too."""
+    plots = unit_sums(values.units)
+    bare = plots.join(values.cells, on="compartment", how="anti")
+    zeros = [pl.lit(0.0).alias(name) for name in ("n_trees", *QUANTITIES, "dbh_sum_cm")]
+    nothing = [pl.lit(None, pl.String).alias("species"), pl.lit(None, pl.Int32).alias("class_index")]
+    empty = values.units.join(bare, on="compartment", how="semi").with_columns(*nothing, *zeros)
+    cells = pl.concat([values.cells, empty.select(values.cells.columns)])
+    sums = cells.group_by("compartment").agg(pl.col("dbh_sum_cm").sum())
+    return (
+        plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
+        .join(sums, on="compartment")
+        .with_columns((pl.col("dbh_sum_cm") / pl.col("sampled_ha")).alias(DBH_SUM))
+        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM)
+    )

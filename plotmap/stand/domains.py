@@ -1,0 +1,112 @@
+"""Per-hectare estimates of domains: compartments, and species and classes in them. Zeros count, but take no room."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from plotmap.statistics import ratio_estimate, t_interval
+
+QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
+"""Plot sums and the per-hectare figures they become."""
+_SUFFIXES = ("", "_se", "_low", "_high")
+ESTIMATE_COLUMNS = [figure + suffix for figure in QUANTITIES.values() for suffix in _SUFFIXES]
+
+
+def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
+    """Return for each compartment its number of plots and the sums of their areas and squared areas.
+
+    Parameters
+    ----------
+    units : polars.DataFrame
+        Plots that enter, columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``compartment``, ``n_plots``, ``sampled_ha`` and ``sampled_ha2`` (ha²).
+    """
+    area = pl.col("plot_area_ha")
+    return units.group_by("compartment").agg(
+        pl.len().cast(pl.Int64).alias("n_plots"),
+        area.sum().alias("sampled_ha"),
+        (area**2).sum().alias("sampled_ha2"),
+    )
+
+
+def estimate_domains(
+    cells: pl.DataFrame, units: pl.DataFrame, by: list[str], confidence: float
+) -> pl.DataFrame:
+    """Estimate stems and basal area per hectare of every domain that has stems.
+
+    Plots are taken as a simple random sample of their compartment, and the estimate is the ratio of means
+    Σy / Σa, which is the mean where plot areas are equal (Cochran 1977, ch. 2, 6 and, for domains,
+    2.13). A plot without a stem of the domain is a zero: only its area enters, by the sums over the whole
+    compartment, so that no table of plots × species × classes is ever made.
+
+    Parameters
+    ----------
+    cells : polars.DataFrame
+        Columns of `plotmap.model.plot_table.CELL_SCHEMA`.
+    units : polars.DataFrame
+        Columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
+    by : list of str
+        What names a domain within its compartment: any of species and class_index; may be empty.
+    confidence : float
+        Of the t-interval, above 0, below 1.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``compartment``, `by`, ``n_trees`` and the columns of `ESTIMATE_COLUMNS`. Errors and limits are
+        missing where the compartment has fewer than two plots.
+    """
+    key = ["compartment", *by]
+    values = (
+        cells.lazy()
+        .group_by(*key, "plot")
+        .agg(pl.col("n_trees", *QUANTITIES).sum())
+        .join(units.lazy().select("plot", "plot_area_ha"), on="plot")
+    )
+    area = pl.col("plot_area_ha")
+    totals = values.group_by(key).agg(pl.col("n_trees", *QUANTITIES).sum(), (area**2).sum().alias("own_ha2"))
+    domains = totals.join(unit_sums(units).lazy(), on="compartment").with_columns(
+        (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
+    )
+    residuals = (
+        values.join(domains.select(*key, *QUANTITIES.values()), on=key)
+        .group_by(key)
+        .agg(
+            ((pl.col(name) - pl.col(figure) * area) ** 2).sum().alias(f"{name}_squares")
+            for name, figure in QUANTITIES.items()
+        )
+    )
+    zeros = pl.col("sampled_ha2") - pl.col("own_ha2")
+    sums = (
+        domains.join(residuals, on=key)
+        .with_columns(
+            (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros.clip(lower_bound=0)).alias(
+                f"{name}_squares"
+            )
+            for name, figure in QUANTITIES.items()
+        )
+        .collect()
+    )
+    return _with_errors(sums, confidence).select(*key, "n_trees", *ESTIMATE_COLUMNS)
+
+
+def _with_errors(sums: pl.DataFrame, confidence: float) -> pl.DataFrame:
+    """Add estimates, standard errors and limits from the sums over plots."""
+    made: list[pl.Series] = []
+    for name, figure in QUANTITIES.items():
+        estimate = ratio_estimate(
+            sums["n_plots"].to_numpy(),
+            sums[name].to_numpy(),
+            sums["sampled_ha"].to_numpy(),
+            sums[f"{name}_squares"].to_numpy(),
+        )
+        low, high = t_interval(estimate.mean, estimate.se, estimate.df, confidence)
+        made += [
+            pl.Series(figure + suffix, array).fill_nan(None)
+            for suffix, array in zip(_SUFFIXES, (estimate.mean, estimate.se, low, high), strict=True)
+        ]
+    return sums.with_columns(made)
