@@ -229,7 +229,7 @@ def page(mistakes: list[Mistake]) -> str:
         "Small invented surveys that go wrong on purpose, at least one mistake for every finding of plotmap. Run",
         "`plotmap check sample_plots/with_mistakes/field_sheets` (or another folder) and compare.",
         "",
-        "Rows are those of the file, the heading being row 1; of a map layer, the polygons from 1. Other findings may",
+        "Rows are those of the file, the heading being row 1; of a layer, the polygon from 1. Other findings may",
         "follow from these: where the plots have no identifier, for instance, every stem is without a plot.",
         "",
         "Made by `python sample_plots/make_mistakes.py` from `mistake_sheets.py`; do not edit by hand.",
