@@ -1,1 +1,21 @@
 """Writers of the results, one a module."""
+
+from plotmap.output.findings_file import save_findings
+from plotmap.output.geopackage import write_geopackage
+from plotmap.output.publish import publish, write_stopped
+from plotmap.output.result_folder import check_target
+from plotmap.output.tables import write_findings, write_ledger, write_tables, write_workbook
+from plotmap.output.webmap import write_map
+
+__all__ = [
+    "check_target",
+    "publish",
+    "save_findings",
+    "write_findings",
+    "write_geopackage",
+    "write_ledger",
+    "write_map",
+    "write_stopped",
+    "write_tables",
+    "write_workbook",
+]

@@ -130,10 +130,9 @@ def _set_aside(layout: Layout, stems: Stems) -> pl.DataFrame:
     ):
         aside = (
             rows.join(reasons, on="plot", how="left")
-            .with_columns(pl.col("reason"))
             .filter(pl.col("reason").is_not_null())
             .group_by(pl.concat_str(pl.lit("plot "), "reason").alias("reason"))
             .len("rows")
         )
         parts.append(aside.select(pl.lit(name).alias("table"), "reason", "rows"))
-    return pl.concat([part.cast(SET_ASIDE_SCHEMA) for part in parts]).sort("table", "reason")  # type: ignore[arg-type]
+    return pl.concat([part.cast(SET_ASIDE_SCHEMA) for part in parts]).sort("table", "reason")

@@ -1,0 +1,103 @@
+"""An empty survey folder: settings with every key explained, tables with their headings."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+from plotmap.errors import OutputError
+from plotmap.fielddata.discovery import SETTINGS_FILE
+from plotmap.model.columns import Column, Table
+from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES
+
+_SETTINGS = """\
+# Settings of this survey. Lines that begin with # show what else can be set, with the value used without them.
+
+[survey]
+title = "New survey"
+# crs = "EPSG:32630"         # projected, in metres; the compartment layer's own, or its UTM zone
+# confidence = 0.95          # of the intervals
+# areas = "register"         # register (geodesic where there is none) | geodesic
+
+[plots]
+design = "circle"            # circle | rectangle
+radius_m = 12.62             # or area_m2; a plot's own radius_m or area_m2 goes before
+# slope = "horizontal"       # horizontal: laid out level | ground: along the slope, area corrected
+# edge = "whole"             # whole: all trees of the circle | inside: only those inside the compartment,
+#                              by the exact area inside | mirage: tallied again, column times
+# assign = "position"        # position | recorded: whose compartment a plot counts for
+
+[stems]
+# breast_height_m = 1.3      # kept with the results
+# section = "arithmetic"     # of several caliper readings: arithmetic | geometric | quadratic
+# bark = "over"              # over | under: what the results are
+# min_dbh_cm = 0             # thinner stems are set aside
+# count = "live"             # live: dead stems are set aside | all
+# rounding = "none"          # none | nearest | down: crews cut off to whole centimetres, half is given back
+# check_days = 30            # an instrument check older than this is a finding
+# max_reading_difference_pct = 25
+
+[classes]
+width_cm = 5                 # or edges_cm = [10, 20, 30, 45]
+# on = "diameter"            # diameter | girth
+# edge = "lower"             # which edge belongs to the class: lower 10–<20 | upper >10–20
+# bands = [{name = "first", low_cm = 10, high_cm = 20}, {name = "second", low_cm = 20, high_cm = 35}]
+
+[estimates]
+# one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others
+
+# Own headings: [columns.<table>], then "own heading" = "plotmap column"
+# [columns.trees]
+# "Sp." = "species"
+"""
+
+
+def lay_down(folder: Path) -> list[Path]:
+    """Write an empty survey folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Made where it is not there; its parent must be.
+
+    Returns
+    -------
+    list of Path
+        The files written: settings, and every table but the compartments, which need polygons.
+
+    Raises
+    ------
+    OutputError
+        One of the files is already there, or the folder cannot be written.
+    """
+    contents = {SETTINGS_FILE: _SETTINGS}
+    contents |= {f"{table.name}.csv": _headings(table) for table in FIELD_TABLES if table is not COMPARTMENTS}
+    there = [name for name in contents if (folder / name).exists()]
+    if there:
+        raise OutputError(
+            f"{folder}: {', '.join(there)} already there, and files are never overwritten. Name another folder."
+        )
+    try:
+        folder.mkdir(exist_ok=True)
+        for name, text in contents.items():
+            (folder / name).write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: the survey cannot be laid down: {error.strerror or error}. Name a folder that may be "
+            "written to, in a folder that is there."
+        ) from error
+    return [folder / name for name in contents]
+
+
+def _headings(table: Table) -> str:
+    """Return the heading line of a table."""
+    text = io.StringIO()
+    names = [name for column in table.columns for name in _names(column)]
+    csv.writer(text, lineterminator="\n").writerow(names)
+    return text.getvalue()
+
+
+def _names(column: Column) -> list[str]:
+    """Return the headings of a column: two for readings."""
+    return [f"d1_{column.suffix}", f"d2_{column.suffix}"] if column.numbered else [column.name]

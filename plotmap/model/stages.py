@@ -1,0 +1,11 @@
+"""The stages of a run, by name."""
+
+STAGES = (
+    "reading the survey",
+    "computing stems and plots",
+    "estimating compartments",
+    "writing the GeoPackage",
+    "writing the tables",
+    "drawing the map",
+)
+"""What a run does, in order, in the words of its progress bar."""

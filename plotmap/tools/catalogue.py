@@ -1,0 +1,169 @@
+"""Every tool of plotmap, declared once. Heavy imports happen when a tool is run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from plotmap.model.finding_rules import Severity
+from plotmap.model.findings import Findings
+from plotmap.model.stages import STAGES
+from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
+
+_SURVEY = Parameter(
+    "survey",
+    ParameterKind.FOLDER_IN,
+    "Survey folder: it holds survey.toml, compartments, plots, and trees or tallies.",
+    required=True,
+)
+_CAUTION = (
+    "The figures are estimates from sample plots. Felling, steep ground and marking paints are dangerous: "
+    "follow local codes and leave the decision and the work to licensed, competent people."
+)
+
+
+def _run(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Do the whole main job."""
+    from plotmap.workflow import run  # noqa: PLC0415
+
+    result = run(given["survey"], given.get("out"), progress)
+    if result.stand is None:
+        return Report(
+            ok=False,
+            findings=result.findings,
+            lines=(
+                "Errors stopped the run; nothing was computed and no earlier result was changed.",
+                f"All findings: {result.findings_file}",
+            ),
+        )
+    return Report(
+        ok=True, findings=result.findings, lines=(*_summary(result.stand), *_written(result.folder), _CAUTION)
+    )
+
+
+def _check(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Read and check only."""
+    from plotmap.fielddata import read_survey  # noqa: PLC0415
+    from plotmap.workflow import check  # noqa: PLC0415
+
+    progress(STAGES[0])
+    survey = read_survey(given["survey"])
+    progress(STAGES[1])
+    findings = check(survey)
+    lines = []
+    if given.get("findings"):
+        from plotmap.output import save_findings  # noqa: PLC0415
+
+        lines.append(f"All findings: {save_findings(findings, Path(given['findings']))}")
+    n_errors = findings.of(Severity.ERROR).height
+    if n_errors:
+        lines.append(f"A run would stop: {_count(n_errors, 'error')}.")
+    else:
+        lines.append("No errors: the survey can be run.")
+    return Report(ok=not n_errors, findings=findings, lines=tuple(lines))
+
+
+def _new(given: Mapping[str, Any], _progress: Progress) -> Report:
+    """Lay down an empty survey."""
+    from plotmap.fielddata.blank_survey import lay_down  # noqa: PLC0415
+
+    files = lay_down(Path(given["folder"]))
+    lines = [f"Laid down {given['folder']}:", *(f"  {path.name}" for path in files)]
+    lines.append("Add the compartment layer as compartments.gpkg (or GeoJSON, Shapefile, GeoParquet).")
+    return Report(ok=True, findings=Findings.none(), lines=tuple(lines))
+
+
+def _summary(stand: Any) -> list[str]:
+    """Return the survey total in sentences."""
+    total = stand.survey_total.iloc[0]
+    if total["n_compartments"] == 0:
+        return ["No compartment has a plot that enters the estimates: nothing can be said."]
+    confidence = f"{100 * stand.settings.survey.confidence:g} %"
+    lines = [
+        _basis(total),
+        _figure("  basal area", total, "basal_area_m2_per_ha", "m²/ha", confidence, 1),
+        _figure("  stems     ", total, "stems_per_ha", "per ha", confidence, 0),
+    ]
+    if total["n_left_out"]:
+        left = _count(total["n_left_out"], "compartment")
+        lines.append(f"  left out: {left} without plots, {total['area_left_out_ha']:,.1f} ha")
+    if total["status"] == "partly":
+        alone = _count(total["n_one_plot"], "compartment")
+        lines.append(
+            f"  no error can be given: {alone} with one plot. [estimates] one_plot_variance = 'pooled' would "
+            "take their variance from the others."
+        )
+    return lines
+
+
+def _basis(total: Any) -> str:
+    """Return what the total rests on."""
+    return (
+        f"{_count(total['n_compartments'], 'compartment')} with {_count(total['n_plots'], 'plot')} on "
+        f"{total['area_ha']:,.1f} ha ({total['area_source']} area):"
+    )
+
+
+def _figure(label: str, total: Any, name: str, unit: str, confidence: str, digits: int) -> str:
+    """Return one figure with its limits."""
+    low, high = total[f"{name}_low"], total[f"{name}_high"]
+    limits = "" if low != low else f" ({confidence} limits {low:,.{digits}f} to {high:,.{digits}f})"  # noqa: PLR0124
+    return f"{label} {total[name]:,.{digits}f} {unit}{limits}"
+
+
+def _written(folder: Path) -> list[str]:
+    """Return what was written."""
+    return [
+        f"Results in {folder}:",
+        "  map.html      open it in any browser, no network needed",
+        "  stand.gpkg    layers for a GIS",
+        "  tables.xlsx   the tables for people; tables/ has them as CSV",
+        "  findings.csv  what was odd; ledger.csv says what became of every row",
+    ]
+
+
+def _count(n: int, noun: str) -> str:
+    """Return a number with its noun."""
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+
+
+RUN = Tool(
+    "run",
+    "Read a survey, compute it and write map, GeoPackage and tables.",
+    "Reads the survey folder, checks everything, and writes all results into one folder, or nothing: where "
+    "the data have errors all of them are listed, the exit code is 1, and earlier results stay as they were.\n\n"
+    "Exit codes: 0 fine, 1 errors in the data, 2 a wrong call or wrong settings, 3 a fault of plotmap.",
+    (
+        _SURVEY,
+        Parameter("out", ParameterKind.FOLDER_OUT, "Result folder. Default: results in the survey folder."),
+    ),
+    STAGES,
+    _run,
+)
+CHECK = Tool(
+    "check",
+    "Read and check a survey; write nothing.",
+    "Lists everything that is wrong or odd, in one pass. The exit code is 1 where there are errors.",
+    (_SURVEY, Parameter("findings", ParameterKind.FILE_OUT, "Also write all findings to this CSV file.")),
+    STAGES[:2],
+    _check,
+)
+NEW = Tool(
+    "new",
+    "Lay down an empty survey folder with commented files.",
+    "Writes survey.toml with every setting explained, and the tables with their headings. Files that are "
+    "already there are never overwritten.",
+    (
+        Parameter(
+            "folder",
+            ParameterKind.FOLDER_OUT,
+            "Folder to lay down; made where it is not there.",
+            required=True,
+        ),
+    ),
+    (),
+    _new,
+)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW)
+"""All tools, in the order of the help page."""

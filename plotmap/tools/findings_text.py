@@ -1,0 +1,64 @@
+"""Findings for a terminal: grouped by kind, counted, with the first places of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from plotmap.model.finding_rules import RULES, Severity
+from plotmap.model.findings import Findings
+
+_SHOWN = 5
+_MANY = 1000
+
+
+def findings_lines(findings: Findings) -> Iterator[str]:
+    """Yield the lines that show findings in a terminal.
+
+    Parameters
+    ----------
+    findings : Findings
+        Errors first.
+
+    Yields
+    ------
+    str
+        For each severity and kind a heading with the count, the first places as file, row, plot and
+        message, how many more there are, and the hint. Control characters of the data are made visible.
+    """
+    if not len(findings):
+        yield "No findings."
+        return
+    counts = [(severity, findings.of(severity)) for severity in Severity]
+    yield "Findings: " + ", ".join(
+        _count(frame.height, severity.value) for severity, frame in counts if frame.height
+    )
+    for severity, frame in counts:
+        for (code,), group in frame.group_by("code", maintain_order=True):
+            rule = RULES[str(code)]
+            yield ""
+            yield f"{severity.value.upper()} {code} ({group.height}): {rule.title}"
+            for row in group.head(_SHOWN).rows(named=True):
+                yield f"  {_where(row)}: {_plain(row['message'])}"
+            if group.height > _SHOWN:
+                yield f"  … and {group.height - _SHOWN} more in the findings file"
+            hints = group["hint"].unique(maintain_order=True)
+            yield f"  What to do: {_plain(hints[0])}"
+    yield ""
+
+
+def _where(row: dict[str, object]) -> str:
+    """Return file, row, plot and compartment of a finding."""
+    about = [f"{name} {row[name]}" for name in ("plot", "compartment") if row[name] is not None]
+    place = str(row["file"]) + (f", row {row['row']}" if row["row"] is not None else "")
+    return _plain(place + (f" ({', '.join(about)})" if about else ""))
+
+
+def _plain(text: object) -> str:
+    """Return text without control characters, so that data cannot steer the terminal, and of bounded length."""
+    visible = "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text)[:_MANY])
+    return visible + ("…" if len(str(text)) > _MANY else "")
+
+
+def _count(n: int, noun: str) -> str:
+    """Return a number with its noun."""
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"

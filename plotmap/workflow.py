@@ -1,0 +1,221 @@
+"""The order of the stages: read, check, compute, write. Nothing else in the project knows it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from plotmap.errors import SurveyHasErrorsError
+from plotmap.fielddata import read_survey
+from plotmap.model.finding_rules import Severity
+from plotmap.model.findings import Findings
+from plotmap.model.ledger import LedgerEntry, ledger_frame
+from plotmap.model.plot_table import PlotValues
+from plotmap.model.stages import STAGES
+from plotmap.model.survey import Stand, Survey
+from plotmap.plots import compute_plots
+from plotmap.stand import estimate_stand
+from plotmap.stems import measure_stems
+
+Progress = Callable[[str], None]
+"""Called with the name of each stage as it begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """What a run came to.
+
+    Attributes
+    ----------
+    findings : Findings
+        All findings.
+    stand : Stand or None
+        The results; None where errors stopped the run.
+    folder : Path
+        Folder the results were written to.
+    findings_file : Path
+        Where the findings were written.
+    """
+
+    findings: Findings
+    stand: Stand | None
+    folder: Path
+    findings_file: Path
+
+
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """A survey with everything computed that checks need."""
+
+    survey: Survey
+    values: PlotValues
+    findings: Findings
+
+
+def check(survey: Survey) -> Findings:
+    """Return all findings of a survey: of reading, of stems and of plots.
+
+    Parameters
+    ----------
+    survey : Survey
+        As `plotmap.read_survey` gives it.
+
+    Returns
+    -------
+    Findings
+        Errors first. A survey with errors cannot be compiled.
+    """
+    return _compute(survey).findings
+
+
+def compile_survey(survey: Survey) -> Stand:
+    """Compute everything from a survey without errors.
+
+    Parameters
+    ----------
+    survey : Survey
+        As `plotmap.read_survey` gives it.
+
+    Returns
+    -------
+    Stand
+        Compartments and plots as GeoDataFrames, stems, classes, strata, total, findings and ledger.
+
+    Raises
+    ------
+    SurveyHasErrorsError
+        The survey has findings of severity error.
+    LedgerError
+        Rows read are not rows used plus rows set aside: a fault of plotmap.
+    """
+    return _compile(_compute(survey))
+
+
+def run(
+    folder: Path | str, out: Path | str | None = None, progress: Progress = lambda _stage: None
+) -> RunResult:
+    """Read a survey folder, compute everything and write all results, or nothing.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder.
+    out : Path or str, optional
+        Result folder; ``results`` in the survey folder where not given.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    RunResult
+        With ``stand`` None where errors in the data stopped the run; then only the findings were written.
+
+    Raises
+    ------
+    SettingsError
+        The folder does not exist, or ``survey.toml`` is missing or has faults.
+    OutputError
+        The results cannot be written; what was there is untouched.
+    LedgerError
+        A fault of plotmap.
+    """
+    from plotmap.output import check_target, write_stopped  # noqa: PLC0415 - heavy: only when needed
+
+    folder = Path(folder)
+    target = Path(out) if out is not None else folder / "results"
+    progress(STAGES[0])
+    survey = read_survey(folder)
+    check_target(target, protect=folder)
+    progress(STAGES[1])
+    checked = _compute(survey)
+    if checked.findings.has_errors:
+        written = write_stopped(checked.findings, target, protect=folder)
+        return RunResult(checked.findings, None, target, written)
+    progress(STAGES[2])
+    stand = _compile(checked)
+    _write(stand, target, folder, progress)
+    return RunResult(stand.findings, stand, target, target / "findings.csv")
+
+
+def _compute(survey: Survey) -> _Checked:
+    """Run the stages of stems and plots, which make the rest of the findings."""
+    stems = measure_stems(survey)
+    values = compute_plots(survey, stems)
+    return _Checked(survey, values, Findings.join([survey.findings, stems.findings, values.findings]))
+
+
+def _compile(checked: _Checked) -> Stand:
+    """Estimate everything and balance the ledger."""
+    if checked.findings.has_errors:
+        n_errors = checked.findings.of(Severity.ERROR).height
+        words = "1 error" if n_errors == 1 else f"{n_errors} errors"
+        raise SurveyHasErrorsError(
+            f"{checked.survey.folder}: the survey has {words}, so nothing was computed. "
+            "plotmap.check lists them all with what to do."
+        )
+    survey, values = checked.survey, checked.values
+    estimates = estimate_stand(survey, values)
+    return Stand(
+        settings=survey.settings,
+        crs=survey.crs,
+        inputs=survey.inputs,
+        compartments=estimates.compartments,
+        plots=values.plots,
+        trees=values.trees,
+        tallied=values.tallied,
+        classes=estimates.tables.classes,
+        class_totals=estimates.tables.class_totals,
+        species_totals=estimates.tables.species_totals,
+        strata=estimates.strata,
+        survey_total=estimates.survey_total,
+        findings=checked.findings,
+        ledger=ledger_frame(_ledger(survey, values)),
+    )
+
+
+def _ledger(survey: Survey, values: PlotValues) -> list[LedgerEntry]:
+    """Count for each table what was read, used and set aside; used is counted where it is used."""
+    used = {
+        "compartments": len(survey.compartments),
+        "plots": values.units.height,
+        "trees": values.trees.height,
+        "tallies": values.tallied["source_row"].n_unique(),
+        "instruments": survey.instruments.height,
+        "species": survey.species.height,
+    }
+    entries = []
+    for table, source in survey.sources.items():
+        aside = [
+            (str(row["reason"]), int(row["rows"]))
+            for row in values.set_aside.rows(named=True)
+            if row["table"] == table
+        ]
+        if survey.rows_blank[table]:
+            aside.append(("blank row", survey.rows_blank[table]))
+        entries.append(LedgerEntry(source, table, survey.rows_read[table], used[table], tuple(aside)))
+    return entries
+
+
+def _write(stand: Stand, target: Path, folder: Path, progress: Progress) -> None:
+    """Write every result into a folder beside the target and put it in place in one step."""
+    from plotmap.output import (  # noqa: PLC0415 - heavy: only when needed
+        publish,
+        write_findings,
+        write_geopackage,
+        write_ledger,
+        write_map,
+        write_tables,
+        write_workbook,
+    )
+
+    with publish(target, protect=folder) as place:
+        progress(STAGES[3])
+        write_geopackage(stand, place / "stand.gpkg")
+        progress(STAGES[4])
+        write_tables(stand, place / "tables")
+        write_workbook(stand, place / "tables.xlsx")
+        write_findings(stand.findings, place / "findings.csv")
+        write_ledger(stand.ledger, place / "ledger.csv")
+        progress(STAGES[5])
+        write_map(stand, place / "map.html")
