@@ -45,10 +45,10 @@ def declared_frame(table: Table, frame: pl.DataFrame | pd.DataFrame) -> pl.DataF
             f"table {table.name}: the columns {', '.join(lacking)} are not there. "
             f"Hand over all columns of plotmap.model.result_tables, with missing values where there are none."
         )
-    held = frame if isinstance(frame, pl.DataFrame) else _from_pandas(frame[table.names])
     try:
+        held = frame if isinstance(frame, pl.DataFrame) else _from_pandas(frame[table.names])
         return held.select(_typed(column, held.schema[column.name]) for column in table.columns)
-    except pl.exceptions.InvalidOperationError as error:
+    except (pl.exceptions.InvalidOperationError, TypeError, ValueError) as error:
         raise SchemaError(
             f"table {table.name}: a column holds what is not of its kind ({error}). "
             f"Hand over the kinds declared in plotmap.model.result_tables."

@@ -18,7 +18,8 @@ from plotmap.output.style_symbols import Fill, Marker, qml_symbol, sld_symbol
 MAPPED = COMPARTMENT_RESULTS["basal_area_m2_per_ha"]
 """Column of the compartments that their colour shows."""
 MAX_CLASSES = 5
-_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0, 20.0)
+_FINEST = 0.1  # m²/ha; figures are printed to one decimal
 _LAYER_STYLES_SQL = """
 CREATE TABLE layer_styles (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT(256), f_table_schema TEXT(256),
@@ -129,12 +130,12 @@ def finding_rules() -> list[Rule]:
 def class_edges(values: list[float]) -> list[float]:
     """Return rising class edges of round, equal width that hold all values, in their unit.
 
-    At most `MAX_CLASSES` classes; the width is 1, 2, 2.5 or 5 times a power of ten. Empty without values.
+    At most `MAX_CLASSES` classes; the width is 1, 2, 2.5 or 5 times a power of ten, 0.1 at least. Empty without values.
     """
     if not values:
         return []
     low, high = min(values), max(values)
-    power = 10.0 ** math.floor(math.log10((high - low) / MAX_CLASSES)) if high > low else 1.0
+    power = 10.0 ** math.floor(math.log10(max((high - low) / MAX_CLASSES, _FINEST))) if high > low else 1.0
     for step in (power * factor for factor in _STEPS):
         first, last = math.floor(low / step), max(math.ceil(high / step), math.floor(low / step) + 1)
         if last - first <= MAX_CLASSES:

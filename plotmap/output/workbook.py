@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -62,8 +64,9 @@ def write_sheets(
     """
     import xlsxwriter  # noqa: PLC0415 - only where a workbook is wanted
 
+    packed = BytesIO()  # a disk that is full then meets plain files only, not a half-written archive
     book = xlsxwriter.Workbook(
-        path,
+        packed,
         {
             "constant_memory": True,
             "tmpdir": str(path.parent),
@@ -84,7 +87,8 @@ def write_sheets(
         _write_plain_sheet(book, "Columns", headings, _columns(tables), (18, 28, 40, 8, _LONGEST_SENTENCE))
         book.close()
     finally:
-        book.fileclosed = True  # a failed workbook must not try to write itself again when collected
+        _abandon(book)
+    path.write_bytes(packed.getbuffer())
 
 
 def number_format(column: Column) -> str:
@@ -99,6 +103,15 @@ def number_format(column: Column) -> str:
     for ending in ("_se", "_low", "_high"):
         name = name.removesuffix(ending)
     return _FORMATS_BY_NAME.get(name) or _FORMATS_BY_UNIT.get(column.unit, "General")
+
+
+def _abandon(book: Any) -> None:
+    """Close what a failed workbook left open, and keep it from writing itself again when collected."""
+    book.fileclosed = True
+    for sheet in book.worksheets():
+        for handle in (sheet.row_data_fh, sheet.fh):
+            with suppress(OSError, AttributeError):
+                handle.close()
 
 
 def _write_table_sheet(book: Any, table: Table, frame: pl.DataFrame) -> None:
