@@ -1,0 +1,66 @@
+"""Class breaks at round numbers."""
+
+from __future__ import annotations
+
+import math
+
+_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+"""Step widths that read as round numbers, times a power of ten."""
+_TOLERANCE = 1e-9
+
+
+def pretty_breaks(low: float, high: float, classes: int = 5) -> tuple[float, ...]:
+    """Return rising round edges that reach from `low` or below to `high` or above.
+
+    Of the steps 1, 2, 2.5 and 5 times a power of ten, the one that gives the number of classes nearest to
+    `classes`; of two, the wider step.
+
+    Parameters
+    ----------
+    low, high : float
+        Smallest and largest value, finite, `low` ≤ `high`; in the unit of the result.
+    classes : int
+        Number of classes aimed at, 1 or more.
+
+    Returns
+    -------
+    tuple of float
+        Two edges or more. 3 to 41 gives 0, 10, 20, 30, 40, 50; a single value gives one class.
+
+    Raises
+    ------
+    ValueError
+        `low` or `high` is not finite, `low` is above `high`, or `classes` is below 1.
+    """
+    if not (math.isfinite(low) and math.isfinite(high) and low <= high):
+        raise ValueError(
+            f"breaks from {low} to {high}: both must be finite and rising; leave out what is missing"
+        )
+    if classes < 1:
+        raise ValueError(f"classes is {classes}, but must be 1 or more")
+    span = high - low
+    if span <= _TOLERANCE * max(abs(low), abs(high)):
+        return _one_class(low)
+    power = 10.0 ** math.floor(math.log10(span / classes))
+    found = [_edges(low, high, power * step) for step in reversed(_STEPS)]
+    return min(found, key=lambda edges: abs(len(edges) - 1 - classes))
+
+
+def _one_class(value: float) -> tuple[float, ...]:
+    """Return the one round class that holds `value`: 0 to 1 for zero."""
+    if value == 0:
+        return 0.0, 1.0
+    step = 10.0 ** math.floor(math.log10(abs(value)))
+    return _clean(math.floor(value / step), step), _clean(math.floor(value / step) + 1, step)
+
+
+def _edges(low: float, high: float, step: float) -> tuple[float, ...]:
+    """Return the multiples of `step` from just below `low` to just above `high`."""
+    first = math.floor(low / step + _TOLERANCE)
+    last = max(math.ceil(high / step - _TOLERANCE), first + 1)
+    return tuple(_clean(number, step) for number in range(first, last + 1))
+
+
+def _clean(number: int, step: float) -> float:
+    """Return number × step without the last binary digits: 0.3, not 0.30000000000000004."""
+    return float(f"{number * step:.12g}")

@@ -1,0 +1,119 @@
+"""Columns of the results as lists for JSON, rounded once to what the map shows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import polars as pl
+
+from plotmap.model.columns import Kind
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from plotmap.model.columns import Column, Table
+
+Cell = float | int | str | None
+"""What a figure or a text is in JSON."""
+_DECIMALS_BY_UNIT = {"1/ha": 0, "m²/ha": 1, "cm": 1, "%": 0, "ha": 2, "m²": 0}
+_DECIMALS_BY_NAME = {"area_m2": 1, "share_inside": 3, "n_trees": 1}
+_FIGURES_WHEN_SMALL = 2
+
+
+def decimals_of(column: Column) -> int:
+    """Return the decimals a number of this column is shown with."""
+    return _DECIMALS_BY_NAME.get(column.name, _DECIMALS_BY_UNIT.get(column.unit, 0))
+
+
+def field(column: Column) -> dict[str, str | int]:
+    """Return what the page must know of a column: title, unit and decimals."""
+    return {"title": column.title, "unit": column.unit, "decimals": decimals_of(column)}
+
+
+def rounded(values: NDArray[np.float64], decimals: int) -> NDArray[np.float64]:
+    """Return the values as the map shows them.
+
+    Parameters
+    ----------
+    values : numpy.ndarray of float, shape (n,)
+        In the unit of their column; NaN where missing.
+    decimals : int
+        Decimals of usual values. A value with fewer than two figures left before the last of them keeps
+        two figures (0.043 with one decimal), so that a small value is never shown as zero.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (n,)
+        Missing (NaN) where missing or infinite.
+    """
+    usual = np.round(np.where(np.isfinite(values), values, np.nan), decimals)
+    small = np.isfinite(values) & (values != 0) & (np.abs(values) < 10.0 ** (1 - decimals))
+    if small.any():
+        places = _FIGURES_WHEN_SMALL - 1 - np.floor(np.log10(np.abs(values[small])))
+        usual[small] = np.round(values[small] * 10**places) / 10**places
+    return usual
+
+
+def numbers(values: pd.Series | pl.Series) -> NDArray[np.float64]:
+    """Return a column as floats, NaN where missing."""
+    if isinstance(values, pl.Series):
+        return values.cast(pl.Float64).fill_null(np.nan).to_numpy()
+    return pd.to_numeric(values).to_numpy(dtype=np.float64, na_value=np.nan)
+
+
+def number_cells(values: NDArray[np.float64]) -> list[Cell]:
+    """Return numbers for JSON: whole ones without decimals, missing ones as None."""
+    cells = values.astype(object)
+    whole = np.isfinite(values) & (values == np.round(values))
+    cells[whole] = values[whole].astype(np.int64)
+    cells[np.isnan(values)] = None
+    return list(cells.tolist())
+
+
+def text_cells(values: pd.Series | pl.Series) -> list[Cell]:
+    """Return texts for JSON, missing ones as None."""
+    if isinstance(values, pl.Series):
+        return list(values.cast(pl.String).to_list())
+    cells = values.astype(object).to_numpy(copy=True)
+    present = values.notna().to_numpy()
+    cells[present] = cells[present].astype(str)
+    cells[~present] = None
+    return list(cells.tolist())
+
+
+def columns(frame: pd.DataFrame | pl.DataFrame, table: Table, names: Iterable[str]) -> dict[str, list[Cell]]:
+    """Return the named columns of a result table for JSON.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame or polars.DataFrame
+        Columns of `table`.
+    table : Table
+        Declares kind and unit of each column.
+    names : iterable of str
+        Columns wanted. An estimate (one with ``_low`` and ``_high``) also brings ``_low``, ``_high`` and
+        ``_half``: upper limit minus value, which the limit at zero does not touch.
+
+    Returns
+    -------
+    dict of str to list
+        One list per column, as long as `frame`; None where missing.
+    """
+    declared = {column.name for column in table.columns}
+    cells: dict[str, list[Cell]] = {}
+    for name in names:
+        column = table[name]
+        if column.kind not in {Kind.NUMBER, Kind.COUNT}:
+            cells[name] = text_cells(frame[name])
+            continue
+        values, decimals = numbers(frame[name]), decimals_of(column)
+        cells[name] = number_cells(rounded(values, decimals))
+        if f"{name}_low" in declared:
+            low, high = numbers(frame[f"{name}_low"]), numbers(frame[f"{name}_high"])
+            for ending, part in (("low", low), ("high", high), ("half", high - values)):
+                cells[f"{name}_{ending}"] = number_cells(rounded(part, decimals))
+    return cells

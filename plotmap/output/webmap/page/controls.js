@@ -1,0 +1,98 @@
+"use strict";
+/* Switches, scale bar, north, position under the pointer, and the survey total. */
+(function (plotmap) {
+  const make = plotmap.make;
+  const ESTIMATES = ["basal_area_m2_per_ha", "stems_per_ha", "basal_area_m2_total", "stems_total"];
+
+  plotmap.setUpThemes = function (survey, choose) {
+    const choices = survey.themes.map((theme, number) => {
+      const field = survey.fields.compartments[theme.column];
+      const input = make("input", { type: "radio", name: "theme", value: theme.column });
+      input.checked = number === 0;
+      input.addEventListener("change", () => choose(theme));
+      return make("label", { class: "check" }, input, make("span", {}, field.title), make("span", { class: "unit" }, ` ${field.unit}`));
+    });
+    plotmap.byId("themes").append(...choices);
+  };
+
+  function control(position, element) {
+    const made = L.control({ position: position });
+    made.onAdd = () => element;
+    return made;
+  }
+
+  function north() {
+    const arrow = plotmap.draw("path", { d: "M10 1 L17 22 L10 17.5 L3 22 Z" });
+    return make("div", { class: "north", role: "img", "aria-label": "North is up", title: "North is up" }, plotmap.draw("svg", { viewBox: "0 0 20 23", "aria-hidden": "true" }, arrow), "N");
+  }
+
+  function home(map, fit) {
+    const button = make("button", { type: "button", class: "home", "aria-label": "Show the whole survey", title: "Show the whole survey" });
+    button.append(plotmap.draw("svg", { viewBox: "0 0 20 20", "aria-hidden": "true" }, plotmap.draw("path", { d: "M3 8V3h5M12 3h5v5M17 12v5h-5M8 17H3v-5" })));
+    button.addEventListener("click", fit);
+    L.DomEvent.disableClickPropagation(button);
+    return make("div", { class: "leaflet-bar" }, button);
+  }
+
+  function pointer(map) {
+    const element = make("div", { class: "position" });
+    const side = (value, plus, minus) => `${Math.abs(value).toFixed(5)}°\u00a0${value < 0 ? minus : plus}`;
+    map.on("mousemove", ({ latlng }) => {
+      element.textContent = `lon ${side(latlng.lng, "E", "W")}, lat ${side(latlng.lat, "N", "S")}`;
+    });
+    map.on("mouseout", () => element.replaceChildren());
+    return element;
+  }
+
+  plotmap.addControls = function (map, fit) {
+    control("topleft", home(map, fit)).addTo(map);
+    control("topright", north()).addTo(map);
+    L.control.scale({ imperial: false, maxWidth: 140 }).addTo(map);
+    control("bottomleft", pointer(map)).addTo(map);
+    control("bottomright", make("div", { class: "credit" }, "plotmap · Leaflet (BSD-2-Clause)")).addTo(map);
+  };
+
+  function covered(total, fields) {
+    const area = (column) => plotmap.withUnit(total[column][0] || 0, fields[column]);
+    const source = total.area_source[0] ? ` (${total.area_source[0]} areas)` : "";
+    const first = `Covers ${area("area_ha")} in ${plotmap.count(total.n_compartments[0] || 0, "compartment", "compartments")}${source}.`;
+    return total.n_left_out[0]
+      ? `${first} Left out: ${area("area_left_out_ha")} in ${plotmap.count(total.n_left_out[0], "compartment", "compartments")} without plots.`
+      : first;
+  }
+
+  plotmap.showTotal = function (survey) {
+    const { total } = survey;
+    const fields = survey.fields.total;
+    const status = total.status[0];
+    const lines = [make("p", {}, total.status.length ? covered(total, fields) : "There is no survey total.")];
+    if (status === "no plots" || !total.status.length) lines.push(make("p", { class: "missing" }, "No plots: nothing is known of the whole."));
+    else {
+      const noError = status === "partly" ? "no error: see below" : "no error";
+      const rows = ESTIMATES.map((column) => plotmap.estimateRow(total, fields[column], column, 0, noError));
+      lines.push(make("table", { class: "figures" }, plotmap.limitsHead(survey), make("tbody", {}, ...rows)));
+    }
+    if (status === "partly")
+      lines.push(make("p", { class: "note" }, `The total has no error: ${plotmap.count(total.n_one_plot[0], "compartment has", "compartments have")} one plot only.`));
+    plotmap.byId("total").append(...lines);
+  };
+
+  plotmap.showAbout = function (survey, plots) {
+    const { confidence_pct: confidence, class_rule: rule } = survey.survey;
+    const known = survey.compartments.compartment.length;
+    plotmap.byId("subtitle").textContent = `${plotmap.count(known, "compartment", "compartments")}, ${plotmap.count(plots, "sample plot", "sample plots")}; limits at ${plotmap.percent(confidence)} confidence`;
+    plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate. Sampling error is ± of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error above ${survey.survey.large_error_pct}\u00a0%.`;
+    plotmap.byId("about-classes").textContent = `Size classes: ${rule}.`;
+  };
+
+  /* On a narrow screen the panel is folded away until it is asked for. */
+  plotmap.setUpPanel = function (map) {
+    const toggle = plotmap.byId("panel-toggle");
+    toggle.addEventListener("click", () => {
+      const open = plotmap.byId("app").classList.toggle("panel-open");
+      toggle.setAttribute("aria-expanded", String(open));
+      toggle.textContent = open ? "Back to the map" : "Legend and figures";
+    });
+    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+  };
+})(window.plotmap);

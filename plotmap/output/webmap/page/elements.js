@@ -1,0 +1,40 @@
+"use strict";
+/* Elements, numbers and words. A text of the data is only ever set as text, never as markup. */
+window.plotmap = {};
+(function (plotmap) {
+  const SVG = "http://www.w3.org/2000/svg";
+  const THIN_SPACE = "\u202f";
+
+  function filled(element, attributes, children) {
+    for (const [name, value] of Object.entries(attributes || {})) {
+      if (value !== null && value !== undefined) element.setAttribute(name, value);
+    }
+    element.append(...children.filter((child) => child !== null && child !== undefined));
+    return element;
+  }
+
+  plotmap.make = (tag, attributes, ...children) =>
+    filled(document.createElement(tag), attributes, children);
+  plotmap.draw = (tag, attributes, ...children) =>
+    filled(document.createElementNS(SVG, tag), attributes, children);
+  plotmap.byId = (id) => document.getElementById(id);
+
+  /* A rounded number as text: 1 234.5; a small one keeps the figures it came with. */
+  plotmap.number = function (value, field) {
+    const { decimals, unit } = field;
+    const plain =
+      (value !== 0 && Math.abs(value) < 10 ** (1 - decimals)) || (unit === "" && Number.isInteger(value));
+    const [whole, part] = (plain ? String(value) : value.toFixed(decimals)).split(".");
+    const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE).replace("-", "−");
+    return part === undefined ? grouped : `${grouped}.${part}`;
+  };
+
+  plotmap.withUnit = (value, field) =>
+    field.unit ? `${plotmap.number(value, field)}\u00a0${field.unit}` : plotmap.number(value, field);
+
+  plotmap.heading = (field) => (field.unit ? `${field.title}, ${field.unit}` : field.title);
+
+  plotmap.count = (number, one, many) => `${plotmap.number(number, { decimals: 0, unit: "" })} ${number === 1 ? one : many}`;
+
+  plotmap.percent = (value) => `${value}\u00a0%`;
+})(window.plotmap);

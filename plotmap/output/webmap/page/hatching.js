@@ -1,0 +1,127 @@
+"use strict";
+/* One canvas for polygons and plots: hatched fills and marks of several shapes, on the map and in the legend. */
+(function (plotmap) {
+  const SHARP = 2; /* patterns are drawn at twice their size and scaled down, for fine screens */
+  const LINES = {
+    rising: { size: 10, lines: [[-5, 5, 5, -5], [0, 10, 10, 0], [5, 15, 15, 5]], halo: true },
+    falling: { size: 10, lines: [[-5, 5, 5, 15], [0, 0, 10, 10], [5, -5, 15, 5]], halo: true },
+    crossed: { size: 9, lines: [[0, 0, 9, 9], [0, 9, 9, 0]], halo: false },
+  };
+  const patterns = new Map();
+
+  function strokes(context, lines, colour, width) {
+    context.strokeStyle = colour;
+    context.lineWidth = width;
+    context.beginPath();
+    for (const [x1, y1, x2, y2] of lines) {
+      context.moveTo(x1, y1);
+      context.lineTo(x2, y2);
+    }
+    context.stroke();
+  }
+
+  function pattern(context, name) {
+    if (!patterns.has(name)) {
+      const { size, lines, halo } = LINES[name];
+      const tile = document.createElement("canvas");
+      tile.width = tile.height = size * SHARP;
+      const tileContext = tile.getContext("2d");
+      tileContext.scale(SHARP, SHARP);
+      tileContext.lineCap = "square";
+      if (halo) strokes(tileContext, lines, "rgba(255,255,255,0.85)", 3.4);
+      strokes(tileContext, lines, halo ? "#26302b" : "#85877f", halo ? 1.3 : 1);
+      const made = context.createPattern(tile, "repeat");
+      made.setTransform(new DOMMatrix().scale(1 / SHARP));
+      patterns.set(name, made);
+    }
+    return patterns.get(name);
+  }
+
+  /* Outlines of the marks round (x, y); r is half their width. */
+  const SHAPES = {
+    circle: (context, x, y, r) => context.arc(x, y, r, 0, 2 * Math.PI),
+    square: (context, x, y, r) => context.rect(x - r * 0.9, y - r * 0.9, r * 1.8, r * 1.8),
+    triangle: (context, x, y, r) => {
+      context.moveTo(x, y - r * 1.2);
+      context.lineTo(x + r * 1.15, y + r * 0.85);
+      context.lineTo(x - r * 1.15, y + r * 0.85);
+      context.closePath();
+    },
+    cross: (context, x, y, r) => {
+      context.moveTo(x - r, y - r);
+      context.lineTo(x + r, y + r);
+      context.moveTo(x + r, y - r);
+      context.lineTo(x - r, y + r);
+    },
+  };
+
+  function mark(context, style, x, y, r) {
+    context.globalAlpha = 1;
+    context.setLineDash([]);
+    context.lineJoin = "round";
+    context.beginPath();
+    SHAPES[style.shape](context, x, y, r);
+    context.strokeStyle = "#ffffff";
+    context.lineWidth = r > 3 ? 4 : 2;
+    context.stroke();
+    if (style.shape !== "cross") {
+      context.fillStyle = style.fillColor;
+      context.fill();
+    }
+    context.strokeStyle = style.color;
+    context.lineWidth = r > 3 ? 1.8 : 1;
+    context.stroke();
+  }
+
+  plotmap.PlotmapCanvas = L.Canvas.extend({
+    _updateCircle(layer) {
+      if (!this._drawing || layer._empty()) return;
+      mark(this._ctx, layer.options, layer._point.x, layer._point.y, layer._radius);
+    },
+    _fillStroke(context, layer) {
+      const { hatch, weight } = layer.options;
+      if (!hatch) {
+        L.Canvas.prototype._fillStroke.call(this, context, layer);
+        return;
+      }
+      layer.options.weight = 0;
+      L.Canvas.prototype._fillStroke.call(this, context, layer);
+      layer.options.weight = weight;
+      context.globalAlpha = 1;
+      context.fillStyle = pattern(context, hatch);
+      context.fill("evenodd");
+      layer.options.fill = false;
+      L.Canvas.prototype._fillStroke.call(this, context, layer);
+      layer.options.fill = true;
+    },
+  });
+
+  function sample(width, height, paint) {
+    const canvas = plotmap.make("canvas", { class: "sample", width: width * SHARP, height: height * SHARP, "aria-hidden": "true" });
+    canvas.style.width = `${width}px`;
+    canvas.style.height = `${height}px`;
+    const context = canvas.getContext("2d");
+    context.scale(SHARP, SHARP);
+    paint(context);
+    return canvas;
+  }
+
+  /* A piece of the map for the legend. */
+  plotmap.swatch = (style) =>
+    sample(30, 20, (context) => {
+      context.beginPath();
+      context.rect(1, 1, 28, 18);
+      context.fillStyle = style.fillColor;
+      context.fill();
+      if (style.hatch) {
+        context.fillStyle = pattern(context, style.hatch);
+        context.fill();
+      }
+      context.setLineDash(style.dashArray ? [4, 3] : []);
+      context.strokeStyle = style.color;
+      context.lineWidth = 1;
+      context.stroke();
+    });
+
+  plotmap.markSample = (style) => sample(30, 18, (context) => mark(context, style, 15, 9, 5));
+})(window.plotmap);

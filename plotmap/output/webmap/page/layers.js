@@ -1,0 +1,86 @@
+"use strict";
+/* Compartments and plots on the map. */
+(function (plotmap) {
+  const OFTEN = 2000; /* above this many plots the layer is off until it is asked for */
+  const HOVER = 3;
+
+  plotmap.addCompartments = function (map, survey, renderer, open) {
+    const shapes = plotmap.unpackOutlines(survey.outlines, survey.survey.degree);
+    const group = L.featureGroup();
+    const layers = shapes.map((polygons, row) => {
+      if (!polygons.length) return null;
+      const layer = L.polygon(polygons, { renderer: renderer, fillOpacity: 1, opacity: 1, smoothFactor: 0.5 });
+      layer.row = row;
+      return layer.addTo(group);
+    });
+    group.on("click", (event) => open(event.layer.row, event.latlng));
+    group.on("mouseover", (event) => event.layer.setStyle({ weight: HOVER }));
+    group.on("mouseout", (event) => event.layer.setStyle({ weight: event.layer.usualWeight }));
+    group.bindTooltip((layer) => plotmap.make("span", {}, plotmap.hoverText(survey, layer.row)), { sticky: true, opacity: 1, className: "hover" });
+    group.addTo(map);
+    return { group: group, layers: layers };
+  };
+
+  /* Name and value of the theme shown. */
+  plotmap.hoverText = function (survey, row) {
+    const { column } = survey.theme;
+    const value = survey.compartments[column][row];
+    const name = survey.compartments.name[row] || survey.compartments.compartment[row];
+    if (survey.theme.classes[row] === -2) return `${name}: no plots, nothing known`;
+    return `${name}: ${value === null ? survey.theme.missing_label : plotmap.withUnit(value, survey.fields.compartments[column])}`;
+  };
+
+  plotmap.paint = function (survey, layers) {
+    layers.forEach((layer, row) => {
+      if (!layer) return;
+      const style = plotmap.compartmentStyle(survey, survey.theme, row);
+      layer.usualWeight = style.weight;
+      layer.setStyle(style);
+    });
+  };
+
+  /* Half the width of a mark in px: smaller where plots lie close. */
+  function markSize(map, number, bounds) {
+    const one = map.project(bounds.getNorthWest());
+    const other = map.project(bounds.getSouthEast());
+    const room = Math.sqrt((Math.abs(other.x - one.x) * Math.abs(other.y - one.y)) / number);
+    return Math.min(5, Math.max(1.5, Math.round(2 * 0.16 * room) / 2)) || 5;
+  }
+
+  plotmap.addPlots = function (map, survey, renderer, kinds, open) {
+    const box = plotmap.byId("plots-toggle");
+    let group = null;
+    let size = 5;
+    const build = () => {
+      const places = plotmap.unpackPoints(survey.plots, survey.survey.degree);
+      group = L.featureGroup();
+      const bounds = L.latLngBounds(places);
+      size = markSize(map, places.length, bounds);
+      places.forEach((place, row) => {
+        const layer = L.circleMarker(place, { renderer: renderer, radius: size, ...plotmap.PLOT_STYLES[kinds[row]] });
+        layer.row = row;
+        layer.addTo(group);
+      });
+      group.on("click", (event) => {
+        L.DomEvent.stopPropagation(event);
+        open(event.layer.row, event.layer.getLatLng());
+      });
+      map.on("zoomend", () => {
+        const wanted = markSize(map, places.length, bounds);
+        if (wanted === size || !map.hasLayer(group)) return;
+        size = wanted;
+        group.eachLayer((layer) => layer.setRadius(size));
+      });
+    };
+    const show = () => {
+      if (box.checked && !group) build();
+      if (box.checked) group.eachLayer((layer) => layer.setRadius(markSize(map, kinds.length, group.getBounds()))).addTo(map);
+      else if (group) group.remove();
+      plotmap.byId("plots-legend").hidden = !box.checked;
+    };
+    box.checked = kinds.length > 0 && kinds.length <= OFTEN;
+    box.disabled = kinds.length === 0;
+    box.addEventListener("change", show);
+    show();
+  };
+})(window.plotmap);

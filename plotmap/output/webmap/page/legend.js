@@ -1,0 +1,108 @@
+"use strict";
+/* What colours, hatching and marks mean; one theme at a time. */
+(function (plotmap) {
+  const NO_VALUE = -1;
+  const UNKNOWN = -2;
+  const OUTLINE = "#3c4640";
+  const HATCHES = [null, "rising", "falling"];
+
+  plotmap.UNKNOWN_STYLE = { fillColor: "#e7e7e2", hatch: "crossed", color: "#5d625d", dashArray: "5 4", weight: 1.5 };
+
+  plotmap.PLOT_STYLES = {
+    measured: { label: "measured", shape: "circle", fillColor: "#1b1b1b", color: "#1b1b1b" },
+    empty: { label: "visited, no trees: a real zero", shape: "circle", fillColor: "#ffffff", color: "#1b1b1b" },
+    aside: { label: "measured, but set aside", shape: "triangle", fillColor: "#ffffff", color: "#9a3412" },
+    unvisited: { label: "not visited", shape: "square", fillColor: "#ffffff", color: "#5b3a8c" },
+    lost: { label: "lost", shape: "cross", fillColor: "none", color: "#9a1b4a" },
+  };
+
+  /* Kind of mark of a plot: its state, or set aside in spite of having been measured. */
+  plotmap.plotKind = function (plots, row) {
+    const state = plotmap.word(plots.state, row);
+    if (state === "unvisited" || state === "lost") return state;
+    if (plotmap.word(plots.set_aside, row) !== null) return "aside";
+    return state === "empty" ? "empty" : "measured";
+  };
+
+  /* Style of a compartment in the theme shown. */
+  plotmap.compartmentStyle = function (survey, theme, row) {
+    const number = theme.classes[row];
+    if (number === UNKNOWN) return plotmap.UNKNOWN_STYLE;
+    return {
+      fillColor: number === NO_VALUE ? "#ffffff" : theme.colours[number],
+      hatch: HATCHES[survey.hatches[row]],
+      color: OUTLINE,
+      dashArray: null,
+      weight: 1,
+    };
+  };
+
+  function key(sample, label, count) {
+    return plotmap.make(
+      "li",
+      {},
+      sample,
+      plotmap.make("span", { class: "key-label" }, label),
+      plotmap.make("span", { class: "key-count" }, plotmap.number(count, { decimals: 0, unit: "" })),
+    );
+  }
+
+  function entries(survey, theme) {
+    const times = (list, value) => list.reduce((sum, entry) => sum + (entry === value), 0);
+    const plain = { hatch: null, color: OUTLINE, dashArray: null };
+    const found = theme.labels.map((label, number) => ({
+      style: { ...plain, fillColor: theme.colours[number] },
+      label: label,
+      count: theme.counts[number],
+    }));
+    const rest = [
+      [{ ...plain, fillColor: "#ffffff" }, theme.missing_label, times(theme.classes, NO_VALUE)],
+      [{ ...plain, fillColor: "#ffffff", hatch: HATCHES[1] }, "one plot: no error can be given", times(survey.hatches, 1)],
+      [
+        { ...plain, fillColor: "#ffffff", hatch: HATCHES[2] },
+        `sampling error above ${survey.survey.large_error_pct}\u00a0%`,
+        times(survey.hatches, 2),
+      ],
+      [plotmap.UNKNOWN_STYLE, "no plots: nothing known", times(theme.classes, UNKNOWN)],
+    ];
+    for (const [style, label, count] of rest) if (count) found.push({ style, label, count });
+    return found;
+  }
+
+  plotmap.showLegend = function (survey, theme) {
+    const field = survey.fields.compartments[theme.column];
+    plotmap.byId("legend-title").replaceChildren(
+      plotmap.make("span", {}, plotmap.heading(field)),
+      plotmap.make("span", { class: "count-head" }, "compartments"),
+    );
+    plotmap
+      .byId("legend")
+      .replaceChildren(
+        ...entries(survey, theme).map((entry) => key(plotmap.swatch(entry.style), entry.label, entry.count)),
+      );
+    const cells = theme.labels.map((label, number) => {
+      const cell = plotmap.make("span", { class: "strip-cell" }, plotmap.make("i", {}), label);
+      cell.firstChild.style.background = theme.colours[number];
+      return cell;
+    });
+    plotmap
+      .byId("strip")
+      .replaceChildren(
+        plotmap.make("span", { class: "strip-title" }, plotmap.heading(field)),
+        plotmap.make("span", { class: "strip-cells" }, ...cells),
+      );
+  };
+
+  plotmap.showPlotsLegend = function (plots, kinds) {
+    const counts = {};
+    for (const kind of kinds) counts[kind] = (counts[kind] || 0) + 1;
+    const shown = Object.entries(plotmap.PLOT_STYLES).filter(([kind]) => counts[kind]);
+    plotmap
+      .byId("plots-legend")
+      .replaceChildren(...shown.map(([kind, style]) => key(plotmap.markSample(style), style.label, counts[kind])));
+    plotmap.byId("plots-label").textContent = `Sample plots (${plotmap.number(kinds.length, { decimals: 0, unit: "" })})`;
+    plotmap.byId("plots-note").textContent = plots.without_position
+      ? `${plotmap.count(plots.without_position, "plot has", "plots have")} no position and cannot be shown on the map.`
+      : "";
+  };
+})(window.plotmap);

@@ -1,0 +1,226 @@
+"""Everything the page shows, once, as one JSON text packed for the page."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import polars as pl
+
+from plotmap.model.class_rule import ClassMeasure, ClassRule
+from plotmap.model.result_tables import (
+    CLASS_TOTAL_RESULTS,
+    COMPARTMENT_RESULTS,
+    PLOT_RESULTS,
+    SPECIES_TOTAL_RESULTS,
+    SURVEY_RESULTS,
+)
+from plotmap.output.webmap.figures import Cell, columns, field, text_cells
+from plotmap.output.webmap.geometry import DEGREE, Outlines, outlines, points
+from plotmap.output.webmap.themes import LARGE_ERROR_PCT, Theme, hatches, themes
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from plotmap.model.survey import Stand
+
+_ESTIMATES = ("stems_per_ha", "basal_area_m2_per_ha", "stems_total", "basal_area_m2_total")
+_COMPARTMENT = (
+    "compartment",
+    "name",
+    "stratum",
+    "area_ha",
+    "area_source",
+    "n_plots",
+    "n_trees",
+    *_ESTIMATES,
+    "dg_cm",
+    "mean_dbh_cm",
+    "sampling_error_pct",
+    "status",
+)
+_TOTAL = (
+    "area_ha",
+    "area_left_out_ha",
+    "area_source",
+    "n_compartments",
+    "n_left_out",
+    "n_one_plot",
+    "n_plots",
+    *_ESTIMATES,
+    "sampling_error_pct",
+    "status",
+)
+_PLOT = (
+    "plot",
+    "slope_pct",
+    "area_m2",
+    "share_inside",
+    "n_trees",
+    "stems_per_ha",
+    "basal_area_m2_per_ha",
+    "dg_cm",
+)
+_PLOT_WORDS = ("state", "set_aside", "date")
+"""Texts of plots that repeat: sent as a list of words and one number per plot. The crew stays at home."""
+
+
+def payload(stand: Stand) -> dict[str, Any]:
+    """Return what the page is built from.
+
+    Parameters
+    ----------
+    stand : Stand
+        Everything that was computed.
+
+    Returns
+    -------
+    dict
+        Plain lists, texts and numbers for JSON; None where a figure is missing. Coordinates are WGS 84.
+    """
+    compartments = stand.compartments
+    settings = stand.settings
+    return {
+        "survey": {
+            "title": settings.survey.title,
+            "confidence_pct": round(100 * settings.survey.confidence, 6),
+            "class_rule": settings.class_rule.describe(),
+            "class_measure": str(settings.class_rule.on),
+            "girth": settings.class_rule.on is ClassMeasure.GIRTH,
+            "degree": DEGREE,
+            "large_error_pct": LARGE_ERROR_PCT,
+        },
+        "fields": _fields(),
+        "themes": [_theme(theme) for theme in themes(compartments)],
+        "hatches": hatches(compartments).tolist(),
+        "compartments": columns(compartments, COMPARTMENT_RESULTS, _COMPARTMENT),
+        "outlines": _outlines(outlines(compartments)),
+        "plots": _plots(stand.plots, compartments["compartment"]),
+        "size_classes": _size_classes(stand.class_totals, compartments["compartment"], settings.class_rule),
+        "species": _species(stand.species_totals, compartments["compartment"]),
+        "total": columns(stand.survey_total.head(1), SURVEY_RESULTS, _TOTAL),
+    }
+
+
+def packed(content: dict[str, Any]) -> str:
+    """Return JSON, gzip and base64 of `content`, the same bytes for the same content.
+
+    Parameters
+    ----------
+    content : dict
+        As of `payload`.
+
+    Returns
+    -------
+    str
+        ASCII.
+
+    Raises
+    ------
+    ValueError
+        A number is not finite: JSON has no word for it.
+    """
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return base64.b64encode(gzip.compress(text.encode("utf-8"), 9, mtime=0)).decode("ascii")
+
+
+def _fields() -> dict[str, dict[str, dict[str, str | int]]]:
+    """Return title, unit and decimals of the columns the page shows, by table."""
+    shown = (
+        ("compartments", COMPARTMENT_RESULTS, _COMPARTMENT),
+        ("plots", PLOT_RESULTS, (*_PLOT, *_PLOT_WORDS)),
+        ("total", SURVEY_RESULTS, _TOTAL),
+    )
+    return {key: {name: field(table[name]) for name in names} for key, table, names in shown}
+
+
+def _theme(theme: Theme) -> dict[str, Any]:
+    """Return a theme for the page."""
+    return {
+        "column": theme.column,
+        "labels": theme.labels,
+        "colours": theme.colours,
+        "counts": theme.counts,
+        "classes": theme.classes.tolist(),
+        "missing_label": theme.missing_label,
+    }
+
+
+def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
+    """Return outlines for the page; anchors as steps from (0, 0), None where there are none."""
+    anchors = {"anchor_lon": found.anchor_lon, "anchor_lat": found.anchor_lat}
+    return {
+        "lon": found.lon.tolist(),
+        "lat": found.lat.tolist(),
+        "vertices": found.vertices.tolist(),
+        "rings": found.rings.tolist(),
+        "polygons": found.polygons.tolist(),
+        **{
+            name: pd.Series(part).astype("Int64").astype(object).replace({pd.NA: None}).tolist()
+            for name, part in anchors.items()
+        },
+    }
+
+
+def _rows_of(names: pd.Series, compartments: pd.Series) -> list[int]:
+    """Return the row of each named compartment, −1 where it is missing or not on the map."""
+    return [int(row) for row in pd.Index(compartments).get_indexer(pd.Index(names))]
+
+
+def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
+    """Return plots that have a position, and how many have none."""
+    lon, lat, placed = points(plots)
+    rows = plots[placed]
+    words: dict[str, Any] = {}
+    for name in _PLOT_WORDS:
+        codes, labels = pd.factorize(pd.Series(text_cells(rows[name]), dtype=object), sort=False)
+        words[name] = {"words": [str(label) for label in labels], "rows": codes.tolist()}
+    return {
+        "lon": lon.tolist(),
+        "lat": lat.tolist(),
+        "without_position": int((~placed).sum()),
+        "compartment": _rows_of(rows["compartment"], compartments),
+        **columns(rows, PLOT_RESULTS, _PLOT),
+        **words,
+    }
+
+
+def _size_classes(totals: pl.DataFrame, compartments: pd.Series, rule: ClassRule) -> dict[str, Any]:
+    """Return stems per class and compartment; labels run without gaps from the lowest class to the highest."""
+    labels = _class_labels(totals, rule)
+    where = {label: number for number, label in enumerate(labels)}
+    return {
+        "labels": labels,
+        "compartment": _rows_of(totals["compartment"].to_pandas(), compartments),
+        "class": totals["class"].replace_strict(where, return_dtype=pl.Int64).to_list(),
+        **columns(totals, CLASS_TOTAL_RESULTS, ("stems_per_ha",)),
+    }
+
+
+def _class_labels(totals: pl.DataFrame, rule: ClassRule) -> list[str]:
+    """Return every class from the lowest to the highest that occurs, the empty ones between them too."""
+    lows = totals["low_cm"].unique().to_list()
+    if not lows:
+        return []
+    if rule.width_cm is not None:
+        indexes = [round(low / rule.width_cm) for low in lows]
+    else:
+        indexes = [-1 if low is None else rule.edges_cm.index(low) for low in lows]
+    return [rule.label(index) for index in range(min(indexes), max(indexes) + 1)]
+
+
+def _species(totals: pl.DataFrame, compartments: pd.Series) -> dict[str, Any]:
+    """Return basal area per species and compartment."""
+    codes, words = pd.factorize(totals["species"].to_pandas(), sort=False)
+    return {
+        "words": [str(word) for word in words],
+        "compartment": _rows_of(totals["compartment"].to_pandas(), compartments),
+        "species": np.asarray(codes).tolist(),
+        "basal_area_m2_per_ha": columns(totals, SPECIES_TOTAL_RESULTS, ("basal_area_m2_per_ha",))[
+            "basal_area_m2_per_ha"
+        ],
+    }

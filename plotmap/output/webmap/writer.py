@@ -1,0 +1,46 @@
+"""Write the map of a stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from plotmap.errors import OutputError
+from plotmap.output.webmap.embedding import embed
+from plotmap.output.webmap.folium_page import render
+from plotmap.output.webmap.payload import packed, payload
+
+if TYPE_CHECKING:
+    from plotmap.model.survey import Stand
+
+_UNTITLED = "Survey map"
+
+
+def write_map(stand: Stand, path: Path | str) -> None:
+    """Write the interactive map as one HTML file that asks no host for anything.
+
+    Compartments are coloured by basal area (m²/ha), stems (1/ha), quadratic mean diameter (cm) or sampling error
+    (%); compartments without plots and without an error are told apart from low values. The same stand gives
+    the same bytes.
+
+    Parameters
+    ----------
+    stand : Stand
+        Everything that was computed. Compartments need a CRS; plots without a position are counted, not drawn.
+    path : pathlib.Path or str
+        File to write; its folder exists. A file there is replaced.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written, or a packaged file of the page is missing or not the one that was packaged.
+    """
+    title = stand.settings.survey.title.strip() or _UNTITLED
+    html = embed(render(title, packed(payload(stand))))
+    try:
+        Path(path).write_bytes(html.encode("utf-8"))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{path}: the map cannot be written ({reason}). Choose a folder you may write to"
+        ) from error
