@@ -124,15 +124,17 @@ def read_compartments(
     if raw.geometry is not None:
         shapes = shapely.force_2d(raw.geometry[typed.kept.to_numpy()])
     crs, found = settle_crs(wanted_crs, raw.crs, shapes, source)
-    findings = [found, _not_polygons(typed.frame, shapes, source)]
-    shapes[~np.isin(shapely.get_type_id(shapes), _POLYGONS)] = None
+    kinds = shapely.get_type_id(shapes)
+    wrong_kind = (kinds >= 0) & ~np.isin(kinds, _POLYGONS)
+    findings = [found, _not_polygons(typed.frame.filter(pl.Series(wrong_kind)), kinds[wrong_kind], source)]
+    shapes[wrong_kind] = None
     if crs is not None and raw.crs:
         try:
             shapes = transform_geometries(shapes, CRS.from_user_input(raw.crs), crs)
         except BallparkTransformError as error:
             findings.append(finding("datum-ballpark", source, str(error)))
     frame = _frame(typed.frame, shapes, crs)
-    findings += [_twice(typed.frame, source), _shape_faults(frame, source)]
+    findings += [_twice(typed.frame, source), _shape_faults(frame, wrong_kind, source)]
     if crs is not None:
         findings += [_overlap_faults(frame, source), _area_faults(frame, source)]
     return frame, crs, Findings.join(findings)
@@ -151,16 +153,10 @@ def _frame(table: pl.DataFrame, shapes: NDArray[np.object_], crs: CRS | None) ->
     return frame
 
 
-def _not_polygons(table: pl.DataFrame, shapes: NDArray[np.object_], source: str) -> Findings:
-    """Return geometry-not-polygon."""
-    kinds = shapely.get_type_id(shapes)
-    wrong = (kinds >= 0) & ~np.isin(kinds, _POLYGONS)
-    if not wrong.any():
-        return Findings.none()
+def _not_polygons(wrong: pl.DataFrame, kinds: NDArray[np.integer], source: str) -> Findings:
+    """Return geometry-not-polygon for rows of the kinds given."""
     names = {kind.value: kind.name.lower() for kind in shapely.GeometryType}
-    rows = table.filter(pl.Series(wrong)).with_columns(
-        pl.Series("kind", [names[int(kind)] for kind in kinds[wrong]])
-    )
+    rows = wrong.with_columns(pl.Series("kind", [names[int(kind)] for kind in kinds], dtype=pl.String))
     message = pl.format("compartment {} is a {}, but must be a polygon", _named("compartment"), "kind")
     return findings_of("geometry-not-polygon", rows, source, message, compartment="compartment", value="kind")
 
@@ -188,14 +184,18 @@ def _twice(table: pl.DataFrame, source: str) -> Findings:
     )
 
 
-def _shape_faults(frame: gpd.GeoDataFrame, source: str) -> Findings:
+def _shape_faults(frame: gpd.GeoDataFrame, wrong_kind: NDArray[np.bool_], source: str) -> Findings:
     """Return compartment-empty and compartment-invalid."""
     shapes = frame.geometry.to_numpy()
     bare = pl.from_pandas(frame[["compartment", SOURCE_ROW]])
     empty = shapely.is_missing(shapes) | shapely.is_empty(shapes) | (shapely.area(shapes) == 0)
     message = pl.format("compartment {} has no polygon, or one without area", _named("compartment"))
     none = findings_of(
-        "compartment-empty", bare.filter(pl.Series(empty)), source, message, compartment="compartment"
+        "compartment-empty",
+        bare.filter(pl.Series(empty & ~wrong_kind)),
+        source,
+        message,
+        compartment="compartment",
     )
     reasons = pl.Series("reason", invalid_reasons(shapes).tolist(), dtype=pl.String)
     rows = bare.with_columns(reasons).filter(reasons.is_not_null() & ~pl.Series(empty))

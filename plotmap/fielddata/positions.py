@@ -111,9 +111,7 @@ def _layer_points(
 def _without_position(table: pl.DataFrame, known: NDArray[np.bool_], source: str) -> Findings:
     """Return plot-without-position for plots that enter the estimates."""
     rows = table.filter(pl.Series(~known) & pl.col("state").is_in(ESTIMATED_STATES))
-    message = pl.format(
-        "plot {} has neither easting and northing nor lon and lat", pl.col("plot").fill_null("?")
-    )
+    message = pl.lit("the plot has neither easting and northing nor lon and lat")
     return findings_of("plot-without-position", rows, source, message, plot="plot", compartment="compartment")
 
 
@@ -158,12 +156,12 @@ def _place_findings(rows: pl.DataFrame, names: set[str], source: str) -> Finding
     parts = (
         (
             "plot-outside", outside, None,
-            pl.format("plot {} lies outside all compartments, {} m from {}", "plot",
+            pl.format("the plot lies outside all compartments, {} m from {}",
                       pl.col("distance_m").round(1), "nearest_name"),
         ),
         (
             "plot-on-boundary", rows.filter("on_boundary"), None,
-            pl.format("plot {} lies on a boundary; it is counted in {}", "plot", "located_in"),
+            pl.format("the plot lies on a boundary; it is counted in {}", "located_in"),
         ),
         (
             "plot-compartment-differs", differs, "compartment",

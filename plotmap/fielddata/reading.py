@@ -22,7 +22,7 @@ from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError
 from plotmap.fielddata.relations import check_relations
 from plotmap.fielddata.settings_file import read_settings
 from plotmap.model.columns import Table
-from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, PLOTS
+from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, MEASURED, PLOTS
 from plotmap.model.findings import Findings, finding
 from plotmap.model.settings import Settings
 from plotmap.model.survey import InputFile, Survey
@@ -121,8 +121,8 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
     states = pl.DataFrame(
         {"plot": typed.frame["plot"], "source_row": typed.frame["source_row"]}
     ).with_columns(pl.Series("state", plots["state"].tolist(), dtype=pl.String))
-    readable = PLOTS.name in reading.typed
-    if readable:
+    if states["plot"].is_not_null().any():
+        reading.findings.append(_no_stems(states, frames, reading))
         reading.findings.append(
             check_relations(
                 states, frames["trees"], frames["tallies"], frames["species"], settings, reading.sources
@@ -144,6 +144,18 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         inputs=inputs,
         findings=Findings.join(reading.findings),
     )
+
+
+def _no_stems(states: pl.DataFrame, frames: dict[str, pl.DataFrame], reading: _Reading) -> Findings:
+    """Return no-rows where plots were measured, but no stem is in any file."""
+    sources = [reading.sources[name] for name in ("trees", "tallies") if name in reading.sources]
+    if not sources or any(frames[name].height for name in ("trees", "tallies")):
+        return Findings.none()
+    n_measured = states.filter(pl.col("state") == MEASURED).height
+    if not n_measured:
+        return Findings.none()
+    message = f"there is no row below the heading, but {n_measured} plots are marked measured"
+    return finding("no-rows", sources[0], message)
 
 
 def _compartments(settings: Settings, reading: _Reading) -> tuple[gpd.GeoDataFrame, CRS | None]:

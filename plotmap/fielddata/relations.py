@@ -81,7 +81,10 @@ def _plots_and_stems(
         how="vertical_relaxed",
     )
     counts = (
-        plots.lazy().join(stems.group_by("plot").agg(pl.col("stems").sum()), on="plot", how="left").collect()
+        plots.lazy()
+        .filter(pl.col("plot").is_not_null())
+        .join(stems.group_by("plot").agg(pl.col("stems").sum()), on="plot", how="left")
+        .collect()
     )
     none = counts.filter((pl.col("state") == MEASURED) & (pl.col("stems").fill_null(0) == 0))
     some = counts.filter((pl.col("state") == EMPTY) & (pl.col("stems") > 0))
@@ -91,10 +94,7 @@ def _plots_and_stems(
                 "plot-without-stems",
                 none,
                 source,
-                pl.format(
-                    "plot {} is marked measured, but has no stems; it counts as a zero",
-                    pl.col("plot").fill_null("?"),
-                ),
+                pl.lit("the plot is marked measured, but has no stems; it counts as a zero"),
                 plot="plot",
                 column="state",
                 value="state",
@@ -103,7 +103,7 @@ def _plots_and_stems(
                 "plot-empty-with-stems",
                 some,
                 source,
-                pl.format("plot {} is marked empty, but {} stems name it", "plot", "stems"),
+                pl.format("the plot is marked empty, but {} stems name it", "stems"),
                 plot="plot",
                 column="state",
                 value="state",
@@ -139,7 +139,7 @@ def _stray(what: str, table: pl.DataFrame, plots: pl.DataFrame, source: str, nam
                 f"{what}-on-unmeasured-plot",
                 lost,
                 source,
-                pl.format("plot {} is marked {}, so the row is set aside", "plot", "state"),
+                pl.format("the plot is marked {}, so the row is set aside", "state"),
                 plot="plot",
                 column="plot",
                 value="plot",

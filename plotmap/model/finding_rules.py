@@ -81,7 +81,8 @@ _FILES = (
         "no-rows",
         _E,
         "A table has a heading and nothing below",
-        "The table was found but holds no row, so there is nothing to compute from.",
+        "The compartments or the plots hold no row; or plots are marked measured, but no row of trees or tallies "
+        "is there at all. There is nothing to compute from. Other tables may stay without rows.",
         "Fill the table. Plots without trees belong in plots, with the state empty.",
     ),
     FindingRule(

@@ -140,10 +140,7 @@ def _sizes(plots: pl.DataFrame, rules: PlotsSection, source: str) -> tuple[pl.Da
         "plot-without-size",
         needed.filter(pl.col("laid_out_m2").is_null()),
         source,
-        pl.format(
-            f"plot {{}} has no size: neither the row nor [plots] gives {either}",
-            pl.col("plot").fill_null("?"),
-        ),
+        pl.lit(f"the plot has no size: neither the row nor [plots] gives {either}"),
         plot="plot",
         column=either.split(" or ", maxsplit=1)[0],
     )
@@ -166,7 +163,7 @@ def _sizes(plots: pl.DataFrame, rules: PlotsSection, source: str) -> tuple[pl.Da
                 "slope-missing",
                 needed.filter(pl.col("slope_pct").is_null()),
                 source,
-                pl.format("plot {} has no slope; it is taken as level", pl.col("plot").fill_null("?")),
+                pl.lit("the plot has no slope; it is taken as level"),
                 plot="plot",
                 column="slope_pct",
             )
@@ -183,7 +180,7 @@ def _share_inside(plots: pl.DataFrame, survey: Survey) -> npt.NDArray[np.float64
     area = plots["level_m2"].to_numpy()
     names = survey.compartments["compartment"].astype(object).to_numpy()
     rows = {name: row for row, name in reversed(list(enumerate(names)))}
-    home = np.array([rows.get(name, -1) for name in plots["home"].to_list()])
+    home = np.array([rows.get(name, -1) for name in plots["home"].to_list()], dtype=np.intp)
     known = (
         np.isfinite(x) & np.isfinite(y) & (area > 0) & (home >= 0) & plots["set_aside"].is_null().to_numpy()
     )
@@ -198,8 +195,6 @@ def _crossing(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Findings
     if rules.edge is not EdgeRule.WHOLE:
         return Findings.none()
     rows = plots.filter(pl.col("share_inside") < 1 - _INSIDE_TOLERANCE)
-    message = pl.format(
-        "{} % of plot {} lies beyond the boundary of {}",
-        (100 * (1 - pl.col("share_inside"))).round(1), "plot", "home",
-    )  # fmt: skip
+    beyond = (100 * (1 - pl.col("share_inside"))).round(1)
+    message = pl.format("{} % of the plot lies beyond the boundary of {}", beyond, "home")
     return findings_of("plot-crosses-boundary", rows, source, message, plot="plot", compartment="home")

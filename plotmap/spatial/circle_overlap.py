@@ -100,7 +100,7 @@ def _blocks(vertices: npt.NDArray[np.integer]) -> Iterator[slice]:
     """Return consecutive slices with about as many vertices each as are worked on at once."""
     block = np.cumsum(vertices) // _BLOCK_VERTICES
     starts = np.flatnonzero(np.diff(block, prepend=-1))
-    for start, end in zip(starts, np.append(starts[1:], len(vertices)), strict=True):
+    for start, end in zip(starts, [*starts[1:], len(vertices)], strict=False):
         yield slice(int(start), int(end))
 
 
