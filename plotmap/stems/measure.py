@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 _DECIMALS = 6
 """Diameters are compared with the smallest one after rounding to a hundred-millionth of a metre."""
+_LARGEST_CM = 1e6
+"""Larger diameters are faults that reading has found; they are put in this one's class."""
 
 
 def measure_stems(survey: Survey) -> Stems:
@@ -61,7 +63,7 @@ def measure_stems(survey: Survey) -> Stems:
         pl.col("condition").fill_null(LIVE),
         pl.col("times").fill_null(1.0),
         pl.col("dbh_cm").pow(2).alias("square_cm2"),
-        settings.class_rule.index(pl.col("dbh_cm")).alias("class_index"),
+        settings.class_rule.index(pl.col("dbh_cm").clip(upper_bound=_LARGEST_CM)).alias("class_index"),
     )
     return Stems(
         measured=counted.select(MEASURED_SCHEMA.names()).cast(MEASURED_SCHEMA),

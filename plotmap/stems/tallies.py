@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from plotmap.model.class_rule import Band, ClassMeasure, ClassRule
-from plotmap.model.field_tables import NO_SPECIES
+from plotmap.model.field_tables import NO_SPECIES, TREES
 from plotmap.model.findings import Findings, findings_of
 from plotmap.model.stem_table import TALLIED_SCHEMA
 from plotmap.statistics.grouped import linear_density
@@ -90,10 +90,15 @@ def _labels(classes: pl.Series, rule: ClassRule, bands: tuple[Band, ...]) -> pl.
     for label in classes.drop_nulls().unique():
         if label.strip() in by_name:
             known[label] = by_name[label.strip()]
-        elif edges := rule.edges_of_label(label):
+        elif (edges := rule.edges_of_label(label)) and edges[0] < _largest_cm(rule):
             known[label] = (_CLASSES, *_exact(edges, rule))
     cells = [(label, *place) for label, place in known.items()]
     return pl.DataFrame(cells, schema={"class": pl.String, **_INTERVALS}, orient="row")
+
+
+def _largest_cm(rule: ClassRule) -> float:
+    """Return the largest diameter or girth in cm that a stem may have: no class begins there."""
+    return TREES["girth_cm" if rule.on is ClassMeasure.GIRTH else "d_cm"].high or math.inf
 
 
 def _exact(edges: tuple[float, float], rule: ClassRule) -> tuple[float, float]:
@@ -108,7 +113,10 @@ def _unknown(rows: pl.DataFrame, rule: ClassRule, bands: tuple[Band, ...], file:
     """Find rows whose class is neither a band nor a class."""
     index = 2 if rule.width_cm is not None else 0
     named = f"the bands {', '.join(band.name for band in bands)} and " if bands else ""
-    allowed = f"{named}{rule.describe().partition(';')[0]}, written as in {rule.label(index)}"
+    allowed = (
+        f"{named}{rule.describe().partition(';')[0]} up to {_largest_cm(rule):g} cm, "
+        f"written as in {rule.label(index)}"
+    )
     return findings_of(
         "tally-class-unknown",
         rows.filter(pl.col("scheme").is_null() & pl.col("class").is_not_null()),

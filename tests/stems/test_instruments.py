@@ -1,0 +1,170 @@
+"""Which check is in force, and what it does to a reading. Arithmetic that can be done in the head."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import polars as pl
+import pytest
+
+from plotmap.model.stem_table import Stems
+from plotmap.stems import measure_stems
+from tests.survey_example import survey_example
+
+_ONE_CHECK = {"instrument": ["C"], "kind": ["caliper"], "date": ["2026-05-01"], "zero_mm": [3.0]}
+_STEM = {"plot": ["P1"], "d1_cm": [30.0], "instrument": ["C"]}
+
+
+def _measure(
+    checks: dict[str, Sequence[Any]],
+    trees: dict[str, Sequence[Any]] = _STEM,
+    day: str | None = "2026-05-14",
+    **stems: Any,
+) -> Stems:
+    plots = {"plot": ["P1"], "date": [day]}
+    return measure_stems(
+        survey_example(trees=trees, instruments=checks, plots=plots, settings={"stems": stems})
+    )
+
+
+def _dbh(stems: Stems) -> list[float]:
+    return stems.measured["dbh_cm"].to_list()
+
+
+def _only(stems: Stems, code: str) -> dict[str, Any]:
+    found = stems.findings.frame.filter(pl.col("code") == code)
+    assert found.height == 1
+    return found.row(0, named=True)
+
+
+def test_the_zero_is_taken_off_every_reading() -> None:
+    stems = _measure(_ONE_CHECK)
+    assert _dbh(stems) == pytest.approx([29.7])
+    assert stems.measured["correction_mm"].to_list() == pytest.approx([-3.0])
+    assert len(stems.findings) == 0
+
+
+def test_a_zero_below_the_mark_is_added() -> None:
+    assert _dbh(_measure({**_ONE_CHECK, "zero_mm": [-3.0]})) == pytest.approx([30.3])
+
+
+def test_a_bar_gives_the_gain_after_the_zero() -> None:
+    # the bar of 300 mm reads 253 mm, 250 mm less the zero: gain 1.2; (300 - 3) mm * 1.2 = 356.4 mm
+    checks = {**_ONE_CHECK, "bar_mm": [300.0], "bar_reading_mm": [253.0]}
+    assert _dbh(_measure(checks)) == pytest.approx([35.64])
+
+
+def test_a_missing_zero_is_nought_and_a_bar_without_reading_gives_no_gain() -> None:
+    checks = {**_ONE_CHECK, "zero_mm": [None], "bar_mm": [300.0], "bar_reading_mm": [None]}
+    assert _dbh(_measure(checks)) == [30.0]
+
+
+def test_a_missing_kind_is_a_caliper() -> None:
+    assert _dbh(_measure({**_ONE_CHECK, "kind": [None]})) == pytest.approx([29.7])
+
+
+def test_a_tape_corrects_the_girth_before_it_is_divided_by_pi() -> None:
+    trees = {"plot": ["P1"], "girth_cm": [94.5], "instrument": ["T"]}
+    checks = {**_ONE_CHECK, "instrument": ["T"], "kind": ["tape"]}
+    assert _dbh(_measure(checks, trees)) == pytest.approx([94.2 / 3.141592653589793])
+
+
+@pytest.mark.parametrize(
+    ("day", "zero_mm"),
+    [("2026-05-01", 1.0), ("2026-05-09", 1.0), ("2026-05-10", 2.0), ("2026-05-19", 2.0), ("2026-06-01", 4.0)],
+)
+def test_the_last_check_up_to_the_day_is_in_force(day: str, zero_mm: float) -> None:
+    checks = {
+        "instrument": ["C", "D", "C", "C"],
+        "date": ["2026-05-20", "2026-05-13", "2026-05-01", "2026-05-10"],
+        "zero_mm": [4.0, 50.0, 1.0, 2.0],
+    }
+    assert _dbh(_measure(checks, day=day)) == pytest.approx([30 - zero_mm / 10])
+
+
+def test_a_day_before_the_first_check_stays_uncorrected() -> None:
+    stems = _measure(_ONE_CHECK, day="2026-04-30")
+    assert _dbh(stems) == [30.0]
+    found = _only(stems, "instrument-check-missing")
+    assert (found["file"], found["row"], found["plot"], found["value"]) == ("trees.csv", 2, "P1", "C")
+    assert "2026-04-30" in found["message"]
+
+
+@pytest.mark.parametrize(("day", "old"), [("2026-05-31", False), ("2026-06-01", True)])
+def test_a_check_older_than_allowed_is_found_and_used(day: str, *, old: bool) -> None:
+    stems = _measure(_ONE_CHECK, day=day, check_days=30)
+    assert _dbh(stems) == pytest.approx([29.7])
+    assert ("instrument-check-old" in stems.findings.codes) is old
+    if old:
+        assert "31 days old" in _only(stems, "instrument-check-old")["message"]
+
+
+def test_an_unknown_instrument_is_found_once_with_the_number_of_its_stems() -> None:
+    trees = {"plot": ["P1"] * 4, "d1_cm": [30.0] * 4, "instrument": [None, "X", "X", "C"]}
+    stems = _measure(_ONE_CHECK, trees)
+    found = _only(stems, "instrument-unknown")
+    assert (found["row"], found["column"], found["value"]) == (3, "instrument", "X")
+    assert "of 2 stems" in found["message"]
+    assert _dbh(stems) == pytest.approx([30, 30, 30, 29.7])
+
+
+def test_without_an_instruments_table_nothing_is_unknown() -> None:
+    stems = measure_stems(survey_example(trees=_STEM))
+    assert _dbh(stems) == [30.0]
+    assert stems.measured["correction_mm"].to_list() == [0.0]
+    assert len(stems.findings) == 0
+
+
+def test_a_plot_without_a_date_is_found_once_and_its_stems_stay_uncorrected() -> None:
+    trees = {"plot": ["P1"] * 2, "d1_cm": [30.0, 20.0], "instrument": ["C", "C"]}
+    stems = _measure(_ONE_CHECK, trees, day=None)
+    found = _only(stems, "plot-date-missing")
+    assert (found["file"], found["row"], found["plot"], found["column"]) == ("plots.csv", 2, "P1", "date")
+    assert _dbh(stems) == [30.0, 20.0]
+
+
+def test_a_plot_without_a_date_is_no_matter_where_no_instrument_is_named() -> None:
+    stems = _measure(_ONE_CHECK, {"plot": ["P1"], "d1_cm": [30.0]}, day=None)
+    assert len(stems.findings) == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "reading", "expected"),
+    [("tape", {"d1_cm": [30.0]}, 30.0), ("caliper", {"girth_cm": [94.2]}, 94.2 / 3.141592653589793)],
+)
+def test_a_reading_by_the_other_kind_stays_uncorrected(
+    kind: str, reading: dict[str, list[float]], expected: float
+) -> None:
+    stems = _measure({**_ONE_CHECK, "kind": [kind]}, {"plot": ["P1"], "instrument": ["C"], **reading})
+    assert _dbh(stems) == [pytest.approx(expected)]
+    assert kind in _only(stems, "instrument-kind-differs")["message"]
+
+
+def test_two_checks_on_one_day_are_an_error() -> None:
+    checks = {"instrument": ["C", "C", "D"], "date": ["2026-05-01"] * 3, "zero_mm": [1.0, 2.0, 3.0]}
+    stems = _measure(checks)
+    found = _only(stems, "instrument-check-twice")
+    assert (found["severity"], found["file"], found["row"]) == ("error", "instruments.csv", 3)
+    assert "rows 2, 3" in found["message"]
+    assert stems.measured.height == 1
+
+
+@pytest.mark.parametrize(
+    ("reading_mm", "usable"), [(375.0, True), (376.0, False), (240.0, True), (239.0, False)]
+)
+def test_a_gain_outside_the_limits_is_an_error_and_taken_as_one(reading_mm: float, *, usable: bool) -> None:
+    # gains 0.8, 0.798, 1.25, 1.255 of a bar of 300 mm
+    stems = _measure({**_ONE_CHECK, "zero_mm": [0.0], "bar_mm": [300.0], "bar_reading_mm": [reading_mm]})
+    assert ("bar-unusable" not in stems.findings.codes) is usable
+    assert _dbh(stems) == pytest.approx([30 * 300 / reading_mm if usable else 30.0])
+
+
+def test_a_bar_reading_that_the_zero_eats_up_is_an_error() -> None:
+    stems = _measure({**_ONE_CHECK, "zero_mm": [40.0], "bar_mm": [30.0], "bar_reading_mm": [40.0]})
+    assert _only(stems, "bar-unusable")["severity"] == "error"
+    assert _dbh(stems) == pytest.approx([26.0])
+
+
+def test_a_plot_entered_twice_does_not_double_its_stems() -> None:
+    plots = {"plot": ["P1", "P1"], "date": ["2026-05-14", "2026-05-15"]}
+    stems = measure_stems(survey_example(trees=_STEM, instruments=_ONE_CHECK, plots=plots))
+    assert _dbh(stems) == pytest.approx([29.7])
