@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pyproj
 import shapely
@@ -43,15 +45,10 @@ def geodesic_area_ha(geometries: Geometries, crs: pyproj.CRS) -> Floats:
     first_of_part = np.diff(part_of_ring, prepend=-1) > 0
     sign = np.where(first_of_part, 1.0, -1.0)
     lon, lat = _degrees(shapely.get_coordinates(rings), crs, geographic)
-    ends = np.cumsum(shapely.get_num_coordinates(rings))
-    starts = np.concatenate(([0], ends[:-1])).astype(ends.dtype)
+    ends = np.concatenate(([0], np.cumsum(shapely.get_num_coordinates(rings))))
     # pyproj takes one ring a call
     ring_m2 = np.array(
-        [
-            geod.polygon_area_perimeter(lon[a:b], lat[a:b])[0]
-            for a, b in zip(starts.tolist(), ends.tolist(), strict=True)
-        ],
-        dtype=float,
+        [geod.polygon_area_perimeter(lon[a:b], lat[a:b])[0] for a, b in pairwise(ends.tolist())], dtype=float
     )
     area_m2 = np.bincount(owner[part_of_ring], sign * np.abs(ring_m2), len(shapes))
     blank = shapely.is_missing(shapes) | shapely.is_empty(shapes)

@@ -66,7 +66,7 @@ def test_variance_from_classes_comes_near_sheppards_correction() -> None:
     """Sheppard tutorial: f 1 6 11 17 21 16 13 7 5 2 in classes of 10: variance 385.511682, corrected 377.178349.
 
     The linear density cannot give the corrected figure itself. Sheppard assumes a density that runs out
-    smoothly beyond both outer classes; here sizes stay inside the classes (+1.42 from what would have
+    smoothly beyond both outer classes; here sizes stay inside the classes (+1.40 from what would have
     spilled over the ends) and no density is negative (+0.73 from the limit in the lowest class): 0.6 %
     of the variance, and three quarters of the correction of −8.33.
     """
