@@ -20,6 +20,7 @@ from mistake_sheets import (
     CROOKED_MAP,
     FIELD_SHEETS,
     FIELD_SHEETS_TOML,
+    HEADING_ONLY,
     MISSING_TABLE,
     TWO_PLOTS_LON_LAT,
     WRONG_HEADINGS,
@@ -63,6 +64,7 @@ def main() -> None:
         *crooked_map(),
         *broken_files(),
         *wrong_headings(),
+        *heading_only(),
         *missing_table(),
         *layer_without_crs(),
         *web_mercator(),
@@ -170,6 +172,13 @@ def wrong_headings() -> list[Mistake]:
     return found
 
 
+def heading_only() -> list[Mistake]:
+    """Write a table of stems without a stem."""
+    found = write_texts("heading_only", circles("heading only", CRS), HEADING_ONLY)
+    write_layer(squares(("1", "2")), HERE / "heading_only" / "compartments.gpkg", "compartments")
+    return found
+
+
 def missing_table() -> list[Mistake]:
     """Compartments under a name that is not looked for."""
     folder, file = "missing_table", "boundaries.gpkg"
@@ -177,7 +186,9 @@ def missing_table() -> list[Mistake]:
     write_layer(squares(("1", "2")), HERE / folder / file, "boundaries")
     return [
         *found,
-        Mistake(folder, file, None, "table-missing", "the layer should be called compartments"),
+        Mistake(
+            folder, "compartments", None, "table-missing", "the layer in boundaries.gpkg has another name"
+        ),
         Mistake(folder, file, None, "file-unused", "boundaries is no table of plotmap"),
     ]
 

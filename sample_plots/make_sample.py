@@ -233,7 +233,7 @@ def grow(
     shape = kind.weibull_shape
     dbh = 8.5 + kind.weibull_scale_cm() * rng.lognormal(0.0, 0.05) * rng.weibull(shape, count)
     if plot.crew == "crew D":
-        dbh = np.clip(dbh, 8.5, 44.0)
+        dbh = np.clip(dbh, 8.5, 39.5)
     distance, azimuth = scatter(count, rng)
     east = plot.centre.x + distance * np.sin(np.radians(azimuth))
     north = plot.centre.y + distance * np.cos(np.radians(azimuth))

@@ -49,7 +49,7 @@ P17;511350.0;6027250.0;4;measured;06/05/2026;crew B;12.62;;6.0;dry <-- date-unre
 P18;511250.0;6027350.0;4;measured;2026-05-06;crew B;12.62 m;;6.0;dry <-- number-unreadable: the unit belongs in the heading
 P19;511250.0;6027250.0;4;measured;2026-05-06;crew B;12.62;;17,5;dry <-- decimal-mixed: 17,5 among 10.5 and 12.0
 P20;511300.0;6027230.0;4;measured;2026-05-06;crew B;12.62;;350;dry <-- value-out-of-range: 35.0 % was meant
-;511330.0;6027200.5;4;measured;2026-05-06;crew B;12.62;;6.0;dry <-- value-missing: which plot is it?
+;511330.0;6027330.0;4;measured;2026-05-06;crew B;12.62;;6.0;dry <-- value-missing: which plot is it?
 ;;;;;;;;;; <-- row-blank: nothing in it
 """,
     "trees.csv": """\
@@ -132,15 +132,22 @@ plot,easting,northing
 P01,511100.0,6027100.0
 P02,511300.0,6027100.0
 """,
-    "tallies.csv": """\
-<-- no-rows: a heading and nothing below
-plot,species,class,count
-""",
     "species.csv": "<-- file-unreadable: the file is empty\n",
     "tree_list.csv": """\
 <-- file-unused: tree_list is no table of plotmap; a copy of trees.csv left behind
 plot,tree,species,d1_cm
 P01,1,oak,24.1
+""",
+}
+
+HEADING_ONLY = {
+    "plots.csv": """\
+plot,easting,northing
+P01,511100.0,6027100.0
+""",
+    "trees.csv": """\
+<-- no-rows: a heading and nothing below, though a plot was measured
+plot,tree,species,d1_cm
 """,
 }
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 STRATA = ("valley", "mid-slope", "fellside")
 """From the south, where the ground is low, to the north."""
-PAINTED_BANDS = (("ochre", 10, 15), ("slate", 15, 20), ("moss", 20, 30), ("chalk", 30, 45))
+PAINTED_BANDS = (("ochre", 10, 15), ("slate", 15, 20), ("moss", 20, 25), ("chalk", 25, 40))
 """Name, lower edge and upper edge in cm; the lower edge belongs to the band."""
 TAPE_CLIMBER_SPECIES = ("oak", "ash", "alder")
 
