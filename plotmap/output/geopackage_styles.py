@@ -130,7 +130,8 @@ def finding_rules() -> list[Rule]:
 def class_edges(values: list[float]) -> list[float]:
     """Return rising class edges of round, equal width that hold all values, in their unit.
 
-    At most `MAX_CLASSES` classes; the width is 1, 2, 2.5 or 5 times a power of ten, 0.1 at least. Empty without values.
+    At most `MAX_CLASSES` classes; the width is 1, 2, 2.5 or 5 times a power of ten, at least 0.1. Empty without
+    values.
     """
     if not values:
         return []
