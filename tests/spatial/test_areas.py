@@ -44,6 +44,11 @@ def test_missing_and_empty_geometries_have_no_area_and_points_one_of_zero() -> N
     assert areas[3] > 0.99
 
 
+def test_a_polygon_outside_what_the_projection_can_show_has_no_area_and_spoils_no_other() -> None:
+    areas = geodesic_area_ha([shapely.box(1e12, 0, 2e12, 1e12), square(*CENTRAL, 100)], UTM30)
+    np.testing.assert_array_equal(np.isnan(areas), [True, False])
+
+
 def test_no_geometries_have_no_areas() -> None:
     assert len(geodesic_area_ha([], UTM30)) == 0
     assert np.isnan(geodesic_area_ha([None, shapely.Polygon()], UTM30)).all()

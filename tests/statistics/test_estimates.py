@@ -133,6 +133,11 @@ def test_a_row_without_error_leaves_its_group_without_error_and_no_other() -> No
     np.testing.assert_allclose(df, [np.nan, 4.0])
 
 
+def test_degrees_of_freedom_without_an_error_are_not_passed_on() -> None:
+    _, se, df = combine([2.0], [10.0], [np.nan], [3.0], [0], 1)
+    assert np.isnan([se[0], df[0]]).all()
+
+
 def test_a_row_of_weight_zero_says_nothing() -> None:
     total, se, df = combine([0.0, 2.0], [99.0, 3.0], [np.nan, 1.0], [np.nan, 4.0], [0, 0], 1)
     assert (total[0], se[0], df[0]) == (6.0, 2.0, 4.0)
