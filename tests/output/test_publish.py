@@ -19,7 +19,6 @@ import pytest
 
 from plotmap.errors import OutputError
 from plotmap.model.findings import finding
-from plotmap.output import publish as publish_module
 from plotmap.output import result_folder, swap
 from plotmap.output.geopackage import write_geopackage
 from plotmap.output.publish import output_errors, publish, write_stopped
@@ -313,7 +312,7 @@ def test_a_failed_write_of_stopped_findings_leaves_no_folder(tmp_path, monkeypat
     def full(*_args: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(publish_module, "write_findings", full)
+    monkeypatch.setattr(sys.modules["plotmap.output.publish"], "write_findings", full)
     with pytest.raises(OutputError, match="No space left on device"):
         write_stopped(FINDINGS, tmp_path / "results")
     assert list(tmp_path.iterdir()) == []
