@@ -72,7 +72,7 @@ def _around(value: float, spread: float) -> tuple[float, float]:
 def _of_stems(told: pl.DataFrame, file: str) -> list[Findings]:
     """Find mix-ups on stems that have girth and caliper readings."""
     text = (
-        "{}: girth {} cm and mean caliper reading {} cm are {} to 1; a girth is 3.14 times the diameter, "
+        "{}girth {} cm and mean caliper reading {} cm are {} to 1; a girth is 3.14 times the diameter, "
         "so a girth of about {} cm is expected"
     )
     message = pl.format(
@@ -119,7 +119,7 @@ def _differing(told: pl.DataFrame, max_pct: float, file: str) -> Findings:
         spread.filter((pl.col("smallest_cm") > 0) & (pl.col("difference_pct") > max_pct)),
         file,
         pl.format(
-            f"{{}}: diameters from {{}} to {{}} cm differ by {{}} % of their mean; {max_pct:g} % is allowed",
+            f"{{}}diameters from {{}} to {{}} cm differ by {{}} % of their mean; {max_pct:g} % is allowed",
             stem_text(),
             pl.col("smallest_cm").round(2),
             pl.col("largest_cm").round(2),
@@ -161,9 +161,8 @@ def _off_plots(code: str, stems: pl.DataFrame, size: str, middle: pl.Expr, file:
         medians.filter(pl.col("share").is_between(low, high)),
         file,
         pl.format(
-            f"plot {{}}: the {what} of {{}} stems have a median of {{}} cm, {{}} times the {{}} cm of all "
+            f"the {what} of {{}} stems have a median of {{}} cm, {{}} times the {{}} cm of all "
             f"caliper readings; {low:.2f} to {high:.2f} times tells of a mix-up of girths and diameters",
-            pl.col("plot").fill_null("not given"),
             "stems",
             pl.col("median_cm").round(1),
             pl.col("share").round(2),
@@ -198,9 +197,7 @@ def _too_slender(told: pl.DataFrame, file: str) -> Findings:
         "girth-like-diameter",
         plots.filter((pl.col("stems") >= _MIN_HEIGHTS) & (pl.col("slender") > _MAX_SLENDERNESS)),
         file,
-        pl.format(
-            "plot {}: " + text, pl.col("plot").fill_null("not given"), "stems", pl.col("slender").round(0)
-        ),
+        pl.format(text, "stems", pl.col("slender").round(0)),
         plot="plot",
         column="girth_cm",
         value=pl.col("slender").round(0).cast(pl.String),

@@ -193,7 +193,7 @@ def diameter_findings(stems: pl.DataFrame, file: str) -> Findings:
         "stem-without-diameter",
         stems.filter(pl.col("fault") == WITHOUT),
         file,
-        pl.format("{}: neither a caliper reading nor a girth; one of them is needed", stem),
+        pl.format("{}neither a caliper reading nor a girth; one of them is needed", stem),
         plot="plot",
         column="d1_cm",
     )
@@ -203,7 +203,7 @@ def diameter_findings(stems: pl.DataFrame, file: str) -> Findings:
         stems.filter(pl.col("fault") == NOT_POSITIVE),
         file,
         pl.format(
-            f"{{}}: nothing is left of {{}} after {', '.join(left)}; a diameter must be more than 0 cm",
+            f"{{}}nothing is left of {{}} after {', '.join(left)}; a diameter must be more than 0 cm",
             stem,
             "reading",
             (pl.col("zero_cm") * _MM_PER_CM).round(_DECIMALS),
@@ -224,8 +224,8 @@ def diameter_findings(stems: pl.DataFrame, file: str) -> Findings:
         barkless,
         file,
         pl.format(
-            "species {}: {} stems have no bark_mm, and the species has no bark_factor (0.5 to 1); "
-            "diameters under bark need one of them",
+            "species {}: neither bark_mm nor a bark_factor of the species (0.5 to 1) is given; diameters "
+            "under bark need one of them (stems: {})",
             pl.col("species").fill_null("not recorded"),
             "stems",
         ),
@@ -237,12 +237,8 @@ def diameter_findings(stems: pl.DataFrame, file: str) -> Findings:
 
 
 def stem_text() -> pl.Expr:
-    """Return how messages name a stem: ``plot 14, tree 7``."""
-    return pl.format(
-        "plot {}, {}",
-        pl.col("plot").fill_null("not given"),
-        pl.format("tree {}", "tree").fill_null("a tree without number"),
-    )
+    """Return how messages begin: ``tree 7: ``, or nothing where the stem has no number."""
+    return pl.format("tree {}: ", "tree").fill_null("")
 
 
 def used_column(stems: pl.DataFrame) -> pl.Expr:

@@ -213,8 +213,9 @@ def _unknown(uses: pl.DataFrame, files: _Files) -> Findings:
         _first(uses.filter(~pl.col("known")), "instrument"),
         files.trees,
         pl.format(
-            f"instrument {{}} of {{}} stems is not in {files.instruments}; their readings stay uncorrected",
+            "instrument {} is not in {}; its readings stay uncorrected (stems: {})",
             "instrument",
+            pl.lit(files.instruments),
             "stems",
         ),
         plot="plot",
@@ -230,7 +231,7 @@ def _undated(uses: pl.DataFrame, files: _Files) -> Findings:
         "plot-date-missing",
         _first(undated, "plot"),
         files.plots,
-        pl.format("plot {}: no date, so {} stems stay uncorrected; a date is YYYY-MM-DD", "plot", "stems"),
+        pl.format("no date, so readings stay uncorrected (stems: {}); a date is YYYY-MM-DD", "stems"),
         row="plot_row",
         plot="plot",
         column="date",
@@ -246,7 +247,7 @@ def _late_and_old(in_force: pl.DataFrame, check_days: int, files: _Files) -> lis
         in_force.filter(pl.col("check_date").is_null()),
         files.trees,
         pl.format(
-            "instrument {} has no check on or before {}, when {} stems were read; they stay uncorrected",
+            "instrument {} has no check on or before {}; its readings stay uncorrected (stems: {})",
             "instrument",
             "date",
             "stems",
@@ -259,7 +260,7 @@ def _late_and_old(in_force: pl.DataFrame, check_days: int, files: _Files) -> lis
         files.trees,
         pl.format(
             "instrument {} on {}: its last check of {} is {} days old, at most "
-            f"{check_days} days are allowed; it is used for {{}} stems",
+            f"{check_days} days are allowed; it is used (stems: {{}})",
             "instrument",
             "date",
             "check_date",
@@ -281,11 +282,11 @@ def _misfits(uses: pl.DataFrame, in_force: pl.DataFrame, files: _Files) -> Findi
         _first(misfits, "instrument", "measured_by"),
         files.trees,
         pl.format(
-            "instrument {} is a {}, but {} stems have {} by it; they stay uncorrected",
+            "instrument {} is a {}, but {} are given by it; they stay uncorrected (stems: {})",
             "instrument",
             pl.when(girths).then(pl.lit(CALIPER)).otherwise(pl.lit(TAPE)),
-            "stems",
             pl.when(girths).then(pl.lit("girths")).otherwise(pl.lit("caliper readings")),
+            "stems",
         ),
         plot="plot",
         column="instrument",

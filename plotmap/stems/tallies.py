@@ -121,12 +121,7 @@ def _unknown(rows: pl.DataFrame, rule: ClassRule, bands: tuple[Band, ...], file:
         "tally-class-unknown",
         rows.filter(pl.col("scheme").is_null() & pl.col("class").is_not_null()),
         file,
-        pl.format(
-            "plot {}: class {} is not known; allowed are {}",
-            pl.col("plot").fill_null("not given"),
-            "class",
-            pl.lit(allowed),
-        ),
+        pl.format("class {} is not known; allowed are {}", "class", pl.lit(allowed)),
         plot="plot",
         column="class",
         value="class",

@@ -1,6 +1,7 @@
 """Which check is in force, and what it does to a reading. Arithmetic that can be done in the head."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -103,7 +104,7 @@ def test_an_unknown_instrument_is_found_once_with_the_number_of_its_stems() -> N
     stems = _measure(_ONE_CHECK, trees)
     found = _only(stems, "instrument-unknown")
     assert (found["row"], found["column"], found["value"]) == (3, "instrument", "X")
-    assert "of 2 stems" in found["message"]
+    assert "(stems: 2)" in found["message"]
     assert _dbh(stems) == pytest.approx([30, 30, 30, 29.7])
 
 
@@ -168,3 +169,9 @@ def test_a_plot_entered_twice_does_not_double_its_stems() -> None:
     plots = {"plot": ["P1", "P1"], "date": ["2026-05-14", "2026-05-15"]}
     stems = measure_stems(survey_example(trees=_STEM, instruments=_ONE_CHECK, plots=plots))
     assert _dbh(stems) == pytest.approx([29.7])
+
+
+def test_a_file_name_with_braces_is_taken_literally() -> None:
+    survey = survey_example(trees={**_STEM, "instrument": ["X"]}, instruments=_ONE_CHECK)
+    named = replace(survey, sources=dict.fromkeys(survey.sources, "checks {}.csv"))
+    assert "is not in checks {}.csv" in _only(measure_stems(named), "instrument-unknown")["message"]
