@@ -133,6 +133,7 @@ def read_compartments(
             shapes = transform_geometries(shapes, CRS.from_user_input(raw.crs), crs)
         except BallparkTransformError as error:
             findings.append(finding("datum-ballpark", source, str(error)))
+            crs = None  # nothing can be located or measured
     frame = _frame(typed.frame, shapes, crs)
     findings += [_twice(typed.frame, source), _shape_faults(frame, wrong_kind, source)]
     if crs is not None:
@@ -188,7 +189,8 @@ def _shape_faults(frame: gpd.GeoDataFrame, wrong_kind: NDArray[np.bool_], source
     """Return compartment-empty and compartment-invalid."""
     shapes = frame.geometry.to_numpy()
     bare = pl.from_pandas(frame[["compartment", SOURCE_ROW]])
-    empty = shapely.is_missing(shapes) | shapely.is_empty(shapes) | (shapely.area(shapes) == 0)
+    without = shapely.is_missing(shapes) | shapely.is_empty(shapes)
+    empty = without | ((shapely.area(shapes) == 0) & shapely.is_valid(shapes))
     message = pl.format("compartment {} has no polygon, or one without area", _named("compartment"))
     none = findings_of(
         "compartment-empty",
