@@ -15,7 +15,7 @@ from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.finding_rules import Severity
 from plotmap.model.settings import Settings
 
-MAX_ROWS = 200_000
+MAX_ROWS = 50_000
 """Longest table the workbook takes; a sheet could hold 1 048 575 rows, but few programs bear that."""
 CREATED = datetime(1980, 1, 1)  # noqa: DTZ001 - workbooks know no time zone
 """Stands for the time of writing, so that the same stand gives the same bytes."""

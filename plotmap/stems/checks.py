@@ -18,19 +18,22 @@ _ABOUT_EQUAL = (0.85, 1.25)
 """A girth over the diameter of the same stem is π; in this range it is a diameter itself."""
 _STEM_SPREAD, _PLOT_SPREAD = 0.15, 0.12
 """How far a ratio may be from π (of one stem) or from π or 1 / π (of a plot's median) to tell of a mix-up."""
-_MIN_PLOT_STEMS, _MIN_SURVEY_STEMS, _MIN_HEIGHTS = 5, 20, 5
+_MIN_PLOT_STEMS, _MIN_AROUND_STEMS, _MIN_HEIGHTS = 5, 20, 5
 _MAX_SLENDERNESS = 150.0
 """Height over diameter that a stand of trees cannot have (common practice, no source)."""
 _CM_PER_M = 100.0
 
 
-def reading_checks(stems: pl.DataFrame, settings: StemsSection, file: str) -> Findings:
+def reading_checks(stems: pl.DataFrame, homes: pl.DataFrame, settings: StemsSection, file: str) -> Findings:
     """Return what is odd about the readings of stems.
 
     Parameters
     ----------
     stems : polars.DataFrame
         Stems after `plotmap.stems.diameters.with_diameters`, set aside or not.
+    homes : polars.DataFrame
+        ``plot`` and ``home``, the compartment it lies in (missing where in none): plots are compared with
+        those of their own compartment, since old stands beside young ones are no mix-up.
     settings : StemsSection
         Reads ``max_reading_difference_pct``.
     file : str
@@ -46,7 +49,7 @@ def reading_checks(stems: pl.DataFrame, settings: StemsSection, file: str) -> Fi
         [
             *_of_stems(told, file),
             _differing(told, settings.max_reading_difference_pct, file),
-            *_of_plots(told, file),
+            *_of_plots(told, homes, file),
             _too_slender(told, file),
         ]
     )
@@ -131,29 +134,36 @@ def _differing(told: pl.DataFrame, max_pct: float, file: str) -> Findings:
     )
 
 
-def _of_plots(told: pl.DataFrame, file: str) -> list[Findings]:
-    """Find plots whose girths or diameters are off the diameters of the survey by about π."""
-    calipers = told.filter(pl.col("measured_by") == CALIPER)
-    if calipers["raw_caliper_cm"].count() < _MIN_SURVEY_STEMS:
-        return []
-    girths = told.filter(pl.col("measured_by") == TAPE).with_columns(pl.col("girth_cm") / math.pi)
-    middle = pl.lit(calipers["raw_caliper_cm"].median(), pl.Float64)
+def _of_plots(told: pl.DataFrame, homes: pl.DataFrame, file: str) -> list[Findings]:
+    """Find plots whose girths or diameters are off the diameters of their compartment by about π."""
+    housed = told.join(homes, on="plot", how="left")
+    calipers = housed.filter(pl.col("measured_by") == CALIPER)
+    around = (
+        calipers.group_by("home")
+        .agg(
+            pl.col("raw_caliper_cm").median().alias("around_cm"),
+            pl.col("raw_caliper_cm").count().alias("stems_around"),
+        )
+        .filter(pl.col("home").is_not_null() & (pl.col("stems_around") >= _MIN_AROUND_STEMS))
+    )
+    girths = housed.filter(pl.col("measured_by") == TAPE).with_columns(pl.col("girth_cm") / math.pi)
     return [
-        _off_plots("girth-like-diameter", girths, "girth_cm", middle, file),
-        _off_plots("diameter-like-girth", calipers, "raw_caliper_cm", middle, file),
+        _off_plots("girth-like-diameter", girths, "girth_cm", around, file),
+        _off_plots("diameter-like-girth", calipers, "raw_caliper_cm", around, file),
     ]
 
 
-def _off_plots(code: str, stems: pl.DataFrame, size: str, middle: pl.Expr, file: str) -> Findings:
-    """Find plots whose median size (a diameter in cm) over the survey's tells of a mix-up."""
+def _off_plots(code: str, stems: pl.DataFrame, size: str, around: pl.DataFrame, file: str) -> Findings:
+    """Find plots whose median size (a diameter in cm) over their compartment's tells of a mix-up."""
     is_girth = code == "girth-like-diameter"
     what = "girths over π" if is_girth else "caliper readings"
     target = 1 / math.pi if is_girth else math.pi
     medians = (
-        stems.group_by("plot")
+        stems.group_by("plot", "home")
         .agg(pl.col(size).median().alias("median_cm"), pl.col(size).count().alias("stems"), _FIRST_ROW)
         .filter(pl.col("stems") >= _MIN_PLOT_STEMS)
-        .with_columns((pl.col("median_cm") / middle).alias("share"))
+        .join(around, on="home")
+        .with_columns((pl.col("median_cm") / pl.col("around_cm")).alias("share"))
     )
     low, high = _around(target, _PLOT_SPREAD)
     return findings_of(
@@ -161,14 +171,15 @@ def _off_plots(code: str, stems: pl.DataFrame, size: str, middle: pl.Expr, file:
         medians.filter(pl.col("share").is_between(low, high)),
         file,
         pl.format(
-            f"the {what} of {{}} stems have a median of {{}} cm, {{}} times the {{}} cm of all "
-            f"caliper readings; {low:.2f} to {high:.2f} times tells of a mix-up of girths and diameters",
+            f"the {what} of {{}} stems have a median of {{}} cm, {{}} times the {{}} cm of the caliper readings of "
+            f"its compartment; {low:.2f} to {high:.2f} times tells of a mix-up of girths and diameters",
             "stems",
             pl.col("median_cm").round(1),
             pl.col("share").round(2),
-            middle.round(1),
+            pl.col("around_cm").round(1),
         ),
         plot="plot",
+        compartment="home",
         column="girth_cm" if is_girth else "d1_cm",
         value=pl.col("median_cm").round(1).cast(pl.String),
     )

@@ -55,7 +55,7 @@ def measure_stems(survey: Survey) -> Stems:
     findings = [
         found_by_instrument,
         diameter_findings(alive, trees_file),
-        reading_checks(stems, settings.stems, trees_file),
+        reading_checks(stems, _homes(survey), settings.stems, trees_file),
         found_in_tallies,
     ]
     counted = stems.filter(pl.col("reason").is_null()).with_columns(
@@ -71,6 +71,15 @@ def measure_stems(survey: Survey) -> Stems:
         findings=Findings.join(findings),
         set_aside=pl.concat([_set_aside("trees", stems["reason"]), _set_aside("tallies", tally_reasons)]),
     )
+
+
+def _homes(survey: Survey) -> pl.DataFrame:
+    """Return ``plot`` and ``home``: the compartment a plot lies in, else the one the crew wrote."""
+    columns = survey.plots[["plot", "located_in", "compartment"]].astype(object)
+    plots: pl.DataFrame = pl.from_pandas(columns.where(columns.notna(), None))
+    plots = plots.cast(pl.String)
+    home = pl.coalesce("located_in", "compartment").alias("home")
+    return plots.filter(pl.col("plot").is_not_null()).unique("plot", keep="first").select("plot", home)
 
 
 def _reason(settings: StemsSection) -> pl.Expr:

@@ -11,9 +11,11 @@ from plotmap.stems import measure_stems
 from tests.survey_example import survey_example
 
 
-def _measure(trees: dict[str, list[Any]], **stems: Any) -> Stems:
+def _measure(trees: dict[str, list[Any]], homes: str = "AA", **stems: Any) -> Stems:
     count = len(next(iter(trees.values())))
-    return measure_stems(survey_example(trees={"plot": ["P1"] * count, **trees}, settings={"stems": stems}))
+    plots = {"plot": ["P1", "P2"], "compartment": list(homes)}
+    survey = survey_example(trees={"plot": ["P1"] * count, **trees}, plots=plots, settings={"stems": stems})
+    return measure_stems(survey)
 
 
 def _codes(stems: Stems) -> list[str]:
@@ -109,6 +111,12 @@ def test_diameters_of_a_plot_look_like_girths_near_pi(times: float, *, told: boo
     stems = _measure(_two_plots({"d1_cm": [30.0 * times] * 5}, 5))
     assert _codes(stems) == (["diameter-like-girth"] if told else [])
     assert stems.measured["dbh_cm"].to_list() == [30.0] * 20 + [30.0 * times] * 5
+
+
+def test_thick_stems_beside_a_compartment_of_thin_ones_are_no_mix_up() -> None:
+    trees = _two_plots({"d1_cm": [30.0 * math.pi] * 5}, 5)
+    assert _codes(_measure(trees, homes="AA")) == ["diameter-like-girth"]
+    assert _codes(_measure(trees, homes="AB")) == []
 
 
 @pytest.mark.parametrize(("count", "girth", "told"), [(5, 40.0, True), (4, 40.0, False), (5, 43.0, False)])
