@@ -13,7 +13,7 @@ def pretty_breaks(low: float, high: float, classes: int = 5) -> tuple[float, ...
     """Return rising round edges that reach from `low` or below to `high` or above.
 
     Of the steps 1, 2, 2.5 and 5 times a power of ten, the one that gives the number of classes nearest to
-    `classes`; of two, the wider step.
+    `classes`; of several, the one that reaches least beyond the values.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def pretty_breaks(low: float, high: float, classes: int = 5) -> tuple[float, ...
         return _one_class(low)
     power = 10.0 ** math.floor(math.log10(span / classes))
     found = [_edges(low, high, power * step) for step in reversed(_STEPS)]
-    return min(found, key=lambda edges: abs(len(edges) - 1 - classes))
+    return min(found, key=lambda edges: (abs(len(edges) - 1 - classes), edges[-1] - edges[0]))
 
 
 def _one_class(value: float) -> tuple[float, ...]:

@@ -50,7 +50,7 @@ def packaged_text(name: str) -> str:
     Returns
     -------
     str
-        As it is in the package, line ends as ``\\n``.
+        As it is in the package, every line ended by a line feed alone.
 
     Raises
     ------

@@ -50,7 +50,8 @@ def rounded(values: NDArray[np.float64], decimals: int) -> NDArray[np.float64]:
     numpy.ndarray of float, shape (n,)
         Missing (NaN) where missing or infinite.
     """
-    usual = np.round(np.where(np.isfinite(values), values, np.nan), decimals)
+    usual = np.round(values, decimals)
+    usual[~np.isfinite(values)] = np.nan
     small = np.isfinite(values) & (values != 0) & (np.abs(values) < 10.0 ** (1 - decimals))
     if small.any():
         places = _FIGURES_WHEN_SMALL - 1 - np.floor(np.log10(np.abs(values[small])))
@@ -75,10 +76,12 @@ def number_cells(values: NDArray[np.float64]) -> list[Cell]:
 
 
 def text_cells(values: pd.Series | pl.Series) -> list[Cell]:
-    """Return texts for JSON, missing ones as None."""
+    """Return texts for JSON, days as ISO 8601, missing ones as None."""
     if isinstance(values, pl.Series):
         return list(values.cast(pl.String).to_list())
-    cells = values.astype(object).to_numpy(copy=True)
+    is_time = pd.api.types.is_datetime64_any_dtype(values)
+    texts = values.dt.strftime("%Y-%m-%d") if is_time else values
+    cells = texts.astype(object).to_numpy(copy=True)
     present = values.notna().to_numpy()
     cells[present] = cells[present].astype(str)
     cells[~present] = None

@@ -6,8 +6,6 @@ a macro: the title goes to the page template, everything else is in the packed d
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 import folium
 from branca.element import Figure
 from folium.template import Template
@@ -30,14 +28,14 @@ _SCRIPTS = (
 """The page's own scripts in the order in which they are read."""
 
 
-class SurveyMap(folium.Map):  # type: ignore[misc]
+class SurveyMap(folium.Map):
     """A Leaflet map without tiles and without a fixed place: the page fits it to the compartments."""
 
-    default_js: ClassVar[list[tuple[str, str]]] = [
+    default_js = [  # noqa: RUF012 (as folium declares it)
         ("leaflet", "assets/leaflet.js"),
         *((f"plotmap_{name}", f"page/{name}.js") for name in _SCRIPTS),
     ]
-    default_css: ClassVar[list[tuple[str, str]]] = [
+    default_css = [  # noqa: RUF012
         ("leaflet_css", "assets/leaflet.css"),
         ("plotmap_page", "page/page.css"),
         ("plotmap_map", "page/map.css"),
@@ -60,7 +58,7 @@ class SurveyMap(folium.Map):  # type: ignore[misc]
         self._id = "survey"  # instead of a random one, so that the same stand gives the same file
 
 
-class Page(Figure):  # type: ignore[misc]
+class Page(Figure):
     """The HTML page round the map.
 
     Parameters

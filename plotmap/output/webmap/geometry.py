@@ -69,7 +69,7 @@ def outlines(layer: gpd.GeoDataFrame) -> Outlines:
     parts, home = parts[is_polygon], home[is_polygon]
     rings, ring_home = shapely.get_rings(parts, return_index=True)
     xy, vertex_home = shapely.get_coordinates(rings, return_index=True)
-    closing = np.append(vertex_home[1:] != vertex_home[:-1], True)[: len(xy)]  # noqa: FBT003
+    closing = np.append(vertex_home[1:] != vertex_home[:-1], True)[: len(xy)]
     steps = np.round(xy[~closing] * DEGREE).astype(np.int64)
     anchors = shapely.point_on_surface(shapes)
     return Outlines(
@@ -89,7 +89,7 @@ def simplified(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     Parameters
     ----------
     layer : geopandas.GeoDataFrame
-        Polygons in a CRS. One in degrees is returned as it is.
+        Polygons in a CRS, missing or empty ones too. A layer in degrees is returned as it is.
 
     Returns
     -------
@@ -97,12 +97,18 @@ def simplified(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         As many rows as `layer`, as many polygons in each.
     """
     shapes = layer.geometry.to_numpy()
-    if layer.crs is None or not layer.crs.is_projected or not shapely.coverage_is_valid(shapes):
+    there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
+    drawn = shapes[there]
+    if layer.crs is None or not layer.crs.is_projected or not shapely.coverage_is_valid(drawn):
         return layer
-    fewer = shapely.coverage_simplify(shapes, SIMPLIFY_M)
+    fewer = shapely.coverage_simplify(drawn, SIMPLIFY_M)
     whole = shapely.is_valid(fewer) & ~shapely.is_empty(fewer)
-    same = shapely.get_num_geometries(fewer) == shapely.get_num_geometries(shapes)
-    return layer.set_geometry(fewer, crs=layer.crs) if bool((whole & same).all()) else layer
+    same = shapely.get_num_geometries(fewer) == shapely.get_num_geometries(drawn)
+    if not (whole & same).all():
+        return layer
+    shapes = shapes.copy()
+    shapes[there] = fewer
+    return layer.set_geometry(shapes, crs=layer.crs)
 
 
 def points(layer: gpd.GeoDataFrame) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:

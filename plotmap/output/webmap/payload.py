@@ -19,7 +19,7 @@ from plotmap.model.result_tables import (
     SPECIES_TOTAL_RESULTS,
     SURVEY_RESULTS,
 )
-from plotmap.output.webmap.figures import Cell, columns, field, text_cells
+from plotmap.output.webmap.figures import Cell, columns, field, number_cells, text_cells
 from plotmap.output.webmap.geometry import DEGREE, Outlines, outlines, points
 from plotmap.output.webmap.themes import LARGE_ERROR_PCT, Theme, hatches, themes
 
@@ -151,18 +151,15 @@ def _theme(theme: Theme) -> dict[str, Any]:
 
 
 def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
-    """Return outlines for the page; anchors as steps from (0, 0), None where there are none."""
-    anchors = {"anchor_lon": found.anchor_lon, "anchor_lat": found.anchor_lat}
+    """Return outlines for the page; anchors are None where there is no outline."""
     return {
         "lon": found.lon.tolist(),
         "lat": found.lat.tolist(),
         "vertices": found.vertices.tolist(),
         "rings": found.rings.tolist(),
         "polygons": found.polygons.tolist(),
-        **{
-            name: pd.Series(part).astype("Int64").astype(object).replace({pd.NA: None}).tolist()
-            for name, part in anchors.items()
-        },
+        "anchor_lon": number_cells(found.anchor_lon),
+        "anchor_lat": number_cells(found.anchor_lat),
     }
 
 

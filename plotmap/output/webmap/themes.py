@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,7 +31,7 @@ _MISSING = {
     "basal_area_m2_per_ha": "no value",
     "stems_per_ha": "no value",
     "dg_cm": "no stems, so no diameter",
-    "sampling_error_pct": "no error: one plot, or no basal area",
+    "sampling_error_pct": "no basal area, so no error",
 }
 """What a compartment lacks that has plots but no value, by column, in the order of the switch."""
 
@@ -143,14 +144,19 @@ def classify(
         high = min(high, cap)
     edges = np.array(pretty_breaks(float(present.min()), float(high)))
     is_open = bool(present.max() > edges[-1])
-    labels = [f"{low:g}–<{top:g}" for low, top in zip(edges[:-1], edges[1:], strict=True)]
+    labels = [f"{_edge(low)}–<{_edge(top)}" for low, top in pairwise(edges.tolist())]
     if is_open:
-        labels.append(f"≥{edges[-1]:g}")
+        labels.append(f"≥{_edge(edges[-1])}")
     else:
         labels[-1] = labels[-1].replace("<", "")
     found = np.searchsorted(edges, values, side="right") - 1
     found = np.minimum(found, len(labels) - 1)
     return tuple(labels), np.where(np.isfinite(values), found, NO_VALUE)
+
+
+def _edge(value: float) -> str:
+    """Return a class edge as the page writes numbers: thousands apart by a thin space."""
+    return f"{value:,.10g}".replace(",", "\u202f")
 
 
 def _theme(column: str, exact: NDArray[np.float64], unknown: NDArray[np.bool_]) -> Theme:

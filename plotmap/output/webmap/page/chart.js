@@ -46,7 +46,7 @@
       const turn = turned ? { transform: `rotate(-45 ${x} ${base})`, "text-anchor": "end" } : { "text-anchor": "middle" };
       return plotmap.draw("text", { class: "tick", x: x, y: base, ...turn }, entry.label);
     });
-    return { drawn: drawn, height: turned ? longest * 0.72 + 10 : 18 };
+    return { drawn: drawn, height: turned ? longest * 0.72 + 20 : 18 };
   }
 
   /* entries: label, value, low, high (stems/ha), null limits where there is no error; measure: diameter or girth. */

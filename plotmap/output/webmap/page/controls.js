@@ -61,6 +61,21 @@
       : first;
   }
 
+  /* The whole survey in one line, under the title. */
+  plotmap.showHeadline = function (survey) {
+    const { total } = survey;
+    const fields = survey.fields.total;
+    const known = (column) => total[column].length && total[column][0] !== null;
+    const part = (column, unit) => {
+      const half = total[`${column}_half`][0];
+      const error = half === null ? "" : `\u00a0±\u00a0${plotmap.number(half, fields[column])}`;
+      return make("strong", {}, `${plotmap.number(total[column][0], fields[column])}${error}\u00a0${unit}`);
+    };
+    const line = plotmap.byId("headline");
+    if (!known("basal_area_m2_per_ha") || !known("stems_per_ha")) line.replaceChildren("No plots: nothing is known of the whole.");
+    else line.replaceChildren(part("basal_area_m2_per_ha", "m²/ha"), " · ", part("stems_per_ha", "stems/ha"), ` on ${plotmap.withUnit(total.area_ha[0], fields.area_ha)}`);
+  };
+
   plotmap.showTotal = function (survey) {
     const { total } = survey;
     const fields = survey.fields.total;
@@ -80,19 +95,22 @@
   plotmap.showAbout = function (survey, plots) {
     const { confidence_pct: confidence, class_rule: rule } = survey.survey;
     const known = survey.compartments.compartment.length;
-    plotmap.byId("subtitle").textContent = `${plotmap.count(known, "compartment", "compartments")}, ${plotmap.count(plots, "sample plot", "sample plots")}; limits at ${plotmap.percent(confidence)} confidence`;
+    plotmap.byId("subtitle").textContent = `${plotmap.count(known, "compartment", "compartments")}, ${plotmap.count(plots, "sample plot", "sample plots")}`;
     plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate. Sampling error is ± of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error above ${survey.survey.large_error_pct}\u00a0%.`;
-    plotmap.byId("about-classes").textContent = `Size classes: ${rule}.`;
+    plotmap.byId("legend-note").textContent = `Confidence ${plotmap.percent(confidence)}. Sizes: ${rule}.`;
   };
 
   /* On a narrow screen the panel is folded away until it is asked for. */
   plotmap.setUpPanel = function (map) {
     const toggle = plotmap.byId("panel-toggle");
+    const container = map.getContainer();
+    container.addEventListener("pointerdown", () => container.classList.add("by-pointer"), true);
+    document.addEventListener("keydown", () => container.classList.remove("by-pointer"), true);
     toggle.addEventListener("click", () => {
       const open = plotmap.byId("app").classList.toggle("panel-open");
       toggle.setAttribute("aria-expanded", String(open));
       toggle.textContent = open ? "Back to the map" : "Legend and figures";
     });
-    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(container);
   };
 })(window.plotmap);

@@ -19,12 +19,12 @@ window.plotmap = {};
     filled(document.createElementNS(SVG, tag), attributes, children);
   plotmap.byId = (id) => document.getElementById(id);
 
-  /* A rounded number as text: 1 234.5; a small one keeps the figures it came with. */
+  /* A rounded number as text: 1 234.5; one below ten of its last decimal keeps two figures, as it was rounded. */
   plotmap.number = function (value, field) {
     const { decimals, unit } = field;
-    const plain =
-      (value !== 0 && Math.abs(value) < 10 ** (1 - decimals)) || (unit === "" && Number.isInteger(value));
-    const [whole, part] = (plain ? String(value) : value.toFixed(decimals)).split(".");
+    const small = value !== 0 && Math.abs(value) < 10 ** (1 - decimals);
+    const fixed = small ? value.toPrecision(2) : value.toFixed(decimals);
+    const [whole, part] = (unit === "" && Number.isInteger(value) ? String(value) : fixed).split(".");
     const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE).replace("-", "−");
     return part === undefined ? grouped : `${grouped}.${part}`;
   };

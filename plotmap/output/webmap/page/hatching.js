@@ -3,8 +3,8 @@
 (function (plotmap) {
   const SHARP = 2; /* patterns are drawn at twice their size and scaled down, for fine screens */
   const LINES = {
-    rising: { size: 10, lines: [[-5, 5, 5, -5], [0, 10, 10, 0], [5, 15, 15, 5]], halo: true },
-    falling: { size: 10, lines: [[-5, 5, 5, 15], [0, 0, 10, 10], [5, -5, 15, 5]], halo: true },
+    rising: { size: 13, lines: [[-4, 4, 4, -4], [0, 13, 13, 0], [9, 17, 17, 9]], halo: true },
+    falling: { size: 13, lines: [[-4, 9, 4, 17], [0, 0, 13, 13], [9, -4, 17, 4]], halo: true },
     crossed: { size: 9, lines: [[0, 0, 9, 9], [0, 9, 9, 0]], halo: false },
   };
   const patterns = new Map();
@@ -61,9 +61,11 @@
     context.lineJoin = "round";
     context.beginPath();
     SHAPES[style.shape](context, x, y, r);
-    context.strokeStyle = "#ffffff";
-    context.lineWidth = r > 3 ? 4 : 2;
-    context.stroke();
+    if (r > 2) {
+      context.strokeStyle = "#ffffff";
+      context.lineWidth = r > 3 ? 4 : 3;
+      context.stroke();
+    }
     if (style.shape !== "cross") {
       context.fillStyle = style.fillColor;
       context.fill();

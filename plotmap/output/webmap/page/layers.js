@@ -13,7 +13,7 @@
       layer.row = row;
       return layer.addTo(group);
     });
-    group.on("click", (event) => open(event.layer.row, event.latlng));
+    group.on("click", (event) => open(event.layer.row, event.latlng, event.layer));
     group.on("mouseover", (event) => event.layer.setStyle({ weight: HOVER }));
     group.on("mouseout", (event) => event.layer.setStyle({ weight: event.layer.usualWeight }));
     group.bindTooltip((layer) => plotmap.make("span", {}, plotmap.hoverText(survey, layer.row)), { sticky: true, opacity: 1, className: "hover" });
@@ -21,12 +21,17 @@
     return { group: group, layers: layers };
   };
 
+  /* A strong outline for the compartment whose pop-up is open, above its neighbours. */
+  plotmap.strongOutline = (layer) =>
+    L.polygon(layer.getLatLngs(), { renderer: layer.options.renderer, fill: false, weight: 4, color: "#111511", opacity: 1, interactive: false });
+
   /* Name and value of the theme shown. */
   plotmap.hoverText = function (survey, row) {
     const { column } = survey.theme;
     const value = survey.compartments[column][row];
     const name = survey.compartments.name[row] || survey.compartments.compartment[row];
     if (survey.theme.classes[row] === -2) return `${name}: no plots, nothing known`;
+    if (value === null && survey.hatches[row] === 1) return `${name}: one plot, missing`;
     return `${name}: ${value === null ? survey.theme.missing_label : plotmap.withUnit(value, survey.fields.compartments[column])}`;
   };
 
@@ -44,37 +49,39 @@
     const one = map.project(bounds.getNorthWest());
     const other = map.project(bounds.getSouthEast());
     const room = Math.sqrt((Math.abs(other.x - one.x) * Math.abs(other.y - one.y)) / number);
-    return Math.min(5, Math.max(1.5, Math.round(2 * 0.16 * room) / 2)) || 5;
+    return Math.min(5, Math.max(1, Math.round(2 * 0.12 * room) / 2)) || 5;
+  }
+
+  function plotLayer(map, survey, renderer, kinds, open) {
+    const places = plotmap.unpackPoints(survey.plots, survey.survey.degree);
+    const bounds = L.latLngBounds(places);
+    const group = L.featureGroup();
+    let size = 0;
+    places.forEach((place, row) => {
+      const layer = L.circleMarker(place, { renderer: renderer, radius: 5, ...plotmap.PLOT_STYLES[kinds[row]] });
+      layer.row = row;
+      layer.addTo(group);
+    });
+    const fitSize = () => {
+      const wanted = markSize(map, places.length, bounds);
+      if (wanted !== size) group.eachLayer((layer) => layer.setRadius(wanted));
+      size = wanted;
+    };
+    fitSize();
+    map.on("zoomend", fitSize);
+    group.on("click", (event) => {
+      L.DomEvent.stopPropagation(event);
+      open(event.layer.row, event.layer.getLatLng());
+    });
+    return group;
   }
 
   plotmap.addPlots = function (map, survey, renderer, kinds, open) {
     const box = plotmap.byId("plots-toggle");
     let group = null;
-    let size = 5;
-    const build = () => {
-      const places = plotmap.unpackPoints(survey.plots, survey.survey.degree);
-      group = L.featureGroup();
-      const bounds = L.latLngBounds(places);
-      size = markSize(map, places.length, bounds);
-      places.forEach((place, row) => {
-        const layer = L.circleMarker(place, { renderer: renderer, radius: size, ...plotmap.PLOT_STYLES[kinds[row]] });
-        layer.row = row;
-        layer.addTo(group);
-      });
-      group.on("click", (event) => {
-        L.DomEvent.stopPropagation(event);
-        open(event.layer.row, event.layer.getLatLng());
-      });
-      map.on("zoomend", () => {
-        const wanted = markSize(map, places.length, bounds);
-        if (wanted === size || !map.hasLayer(group)) return;
-        size = wanted;
-        group.eachLayer((layer) => layer.setRadius(size));
-      });
-    };
     const show = () => {
-      if (box.checked && !group) build();
-      if (box.checked) group.eachLayer((layer) => layer.setRadius(markSize(map, kinds.length, group.getBounds()))).addTo(map);
+      if (box.checked && !group) group = plotLayer(map, survey, renderer, kinds, open);
+      if (box.checked) group.addTo(map);
       else if (group) group.remove();
       plotmap.byId("plots-legend").hidden = !box.checked;
     };

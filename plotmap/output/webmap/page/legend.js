@@ -49,6 +49,7 @@
 
   function entries(survey, theme) {
     const times = (list, value) => list.reduce((sum, entry) => sum + (entry === value), 0);
+    const unvalued = theme.classes.filter((number, row) => number === NO_VALUE && survey.hatches[row] !== 1).length;
     const plain = { hatch: null, color: OUTLINE, dashArray: null };
     const found = theme.labels.map((label, number) => ({
       style: { ...plain, fillColor: theme.colours[number] },
@@ -56,7 +57,7 @@
       count: theme.counts[number],
     }));
     const rest = [
-      [{ ...plain, fillColor: "#ffffff" }, theme.missing_label, times(theme.classes, NO_VALUE)],
+      [{ ...plain, fillColor: "#ffffff" }, theme.missing_label, unvalued],
       [{ ...plain, fillColor: "#ffffff", hatch: HATCHES[1] }, "one plot: no error can be given", times(survey.hatches, 1)],
       [
         { ...plain, fillColor: "#ffffff", hatch: HATCHES[2] },

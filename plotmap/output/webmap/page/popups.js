@@ -69,7 +69,7 @@
         value === null
           ? missing(whyMissing(table, row, column), 3)
           : make("td", { class: "num value" }, plotmap.number(value, fields[column]));
-      return make("tr", { "data-column": column }, label(fields[column]), cell);
+      return make("tr", { "data-column": column }, label(fields[column]), cell, value === null ? null : make("td", { colspan: 2 }));
     });
     return make(
       "table",

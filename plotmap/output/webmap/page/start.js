@@ -4,15 +4,27 @@
   const NARROW = 640;
   const CLOSE_UP = 17;
 
-  function openPopup(map, content, latlng, back) {
+  const AROUND = 60; /* margins of a pop-up and the room left beside it, in px */
+
+  function openPopup(map, content, latlng, layer, back) {
     const size = map.getSize();
+    const narrow = size.x <= NARROW;
     const popup = L.popup({
-      maxWidth: Math.min(372, size.x - 44),
-      minWidth: Math.min(size.x - 44, content.classList.contains("small") ? 240 : 340),
-      maxHeight: size.y - 72,
-      autoPanPadding: [12, 12],
+      maxWidth: Math.min(372, size.x - AROUND),
+      minWidth: Math.min(size.x - AROUND, content.classList.contains("small") ? 240 : 340),
+      maxHeight: size.y - 80,
+      autoPanPaddingTopLeft: [narrow ? 12 : 56, 12],
+      autoPanPaddingBottomRight: [narrow ? 12 : 56, 34],
     });
-    popup.setLatLng(latlng).setContent(content).openOn(map);
+    const outline = layer ? plotmap.strongOutline(layer) : null;
+    popup.setLatLng(latlng).setContent(content);
+    popup.on("remove", () => {
+      map.getContainer().classList.remove("popup-open");
+      if (outline) outline.remove();
+    });
+    popup.openOn(map);
+    if (outline) outline.addTo(map);
+    map.getContainer().classList.add("popup-open");
     content.addEventListener("keydown", (event) => {
       if (event.key !== "Escape") return;
       popup.close();
@@ -34,7 +46,7 @@
     closePanel();
     map.invalidateSize({ animate: false });
     map.fitBounds(layers[row].getBounds(), { padding: [40, 40], maxZoom: CLOSE_UP, animate: false });
-    openPopup(map, plotmap.compartmentPopup(survey, row), [lat[row] / survey.survey.degree, lon[row] / survey.survey.degree], back);
+    openPopup(map, plotmap.compartmentPopup(survey, row), [lat[row] / survey.survey.degree, lon[row] / survey.survey.degree], layers[row], back);
   }
 
   async function build(map) {
@@ -45,7 +57,7 @@
     const kinds = survey.plots.plot.map((_, row) => plotmap.plotKind(survey.plots, row));
     const renderer = new plotmap.PlotmapCanvas({ padding: 0.3 });
     map.setView([0, 0], 2);
-    const { group, layers } = plotmap.addCompartments(map, survey, renderer, (row, latlng) => openPopup(map, plotmap.compartmentPopup(survey, row), latlng));
+    const { group, layers } = plotmap.addCompartments(map, survey, renderer, (row, latlng, layer) => openPopup(map, plotmap.compartmentPopup(survey, row), latlng, layer));
     const fit = () => {
       if (group.getLayers().length) map.fitBounds(group.getBounds(), { padding: [30, 30], animate: false });
     };
@@ -63,6 +75,7 @@
     const open = (row, back) => goTo(map, survey, layers, row, back);
     plotmap.setUpFind(survey, open);
     plotmap.setUpTable(survey, open);
+    plotmap.showHeadline(survey);
     plotmap.showTotal(survey);
     plotmap.showAbout(survey, kinds.length + survey.plots.without_position);
     plotmap.addControls(map, fit);

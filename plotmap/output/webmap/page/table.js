@@ -3,12 +3,13 @@
 (function (plotmap) {
   const make = plotmap.make;
   const COLUMNS = ["name", "stratum", "area_ha", "n_plots", "basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct", "status"];
+  const TEXTS = ["compartment", "name", "stratum", "status"];
 
   function cell(survey, column, row) {
     const table = survey.compartments;
     const value = table[column][row];
     const field = survey.fields.compartments[column];
-    if (typeof value !== "number") return make("td", {}, value === null ? "–" : value);
+    if (typeof value !== "number") return make("td", { class: TEXTS.includes(column) ? null : "num", "data-column": column }, value === null ? "–" : value);
     const half = (table[`${column}_half`] || [])[row];
     const error = half === undefined || half === null ? "" : ` ±\u00a0${plotmap.number(half, field)}`;
     return make("td", { class: "num", "data-column": column }, plotmap.number(value, field), make("span", { class: "half" }, error));
@@ -38,7 +39,7 @@
     const fill = (rows) => body.replaceChildren(...rows.map((row) => line(survey, row, open)));
     const heads = ["compartment", ...COLUMNS].map((column) => {
       const field = survey.fields.compartments[column];
-      const head = make("th", { scope: "col", class: typeof survey.compartments[column][0] === "number" ? "num" : null });
+      const head = make("th", { scope: "col", class: TEXTS.includes(column) ? null : "num" });
       const button = make("button", { type: "button" }, field.title, make("span", { class: "unit" }, field.unit ? ` ${field.unit}` : ""));
       button.addEventListener("click", () => {
         const rising = head.getAttribute("aria-sort") !== "ascending";

@@ -1,0 +1,415 @@
+"""The map as a person uses it: mouse, keyboard, small screen, no network."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+from playwright.sync_api import Page
+
+from plotmap.model.survey import Stand
+from plotmap.output.webmap import write_map
+from tests.end_to_end.conftest import Visit, Visits
+from tests.output.webmap.larger_stand import larger_stand, titled
+from tests.stand_example import stand_example
+
+pytestmark = pytest.mark.browser
+NASTY = "<img src=x onerror=document.title='hit'>"
+THIN_SPACE = "\u202f"
+
+
+def opened(visits: Visits, stand: Stand, folder: Path, *, width: int = 1280, height: int = 800) -> Visit:
+    """Write the map, open it and wait until it is drawn."""
+    write_map(stand, folder / "map.html")
+    visit = visits.open(folder / "map.html", width=width, height=height)
+    visit.page.wait_for_selector("html[data-ready=yes]")
+    visit.page.wait_for_selector("#map canvas")
+    settle(visit.page)
+    return visit
+
+
+def settle(page: Page) -> None:
+    """Wait until the map stands still and the canvas has been drawn."""
+    page.wait_for_function("() => !document.querySelector('.leaflet-pan-anim')")
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+
+def place(page: Page, row: int, side: int = 3) -> tuple[float, float]:
+    """Return where on the screen the compartment of a row of `stand_example` lies, off its plots.
+
+    The squares touch, so that the drawn area is found from the pixels of the canvas that are painted.
+    """
+    left, top, right, bottom = page.evaluate(
+        """() => {
+          const canvas = document.querySelector("#map canvas");
+          const { data, width, height } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+          let [left, top, right, bottom] = [width, height, 0, 0];
+          for (let y = 0; y < height; y += 1)
+            for (let x = 0; x < width; x += 1)
+              if (data[4 * (y * width + x) + 3] > 0) {
+                left = Math.min(left, x); right = Math.max(right, x);
+                top = Math.min(top, y); bottom = Math.max(bottom, y);
+              }
+          const box = canvas.getBoundingClientRect();
+          const scale = box.width / width;
+          return [
+            box.left + scale * left, box.top + scale * top, box.left + scale * right, box.top + scale * bottom,
+          ];
+        }"""
+    )
+    column, line = row % side, row // side
+    return (
+        left + (right - left) * (column + 0.25) / side,
+        bottom - (bottom - top) * (line + 0.25) / side,
+    )
+
+
+def colour(page: Page, at: tuple[float, float]) -> str:
+    """Return the colour of the canvas at a place on the screen as ``#rrggbb``."""
+    return str(
+        page.evaluate(
+            """([x, y]) => {
+              const canvas = document.querySelector("#map canvas");
+              const box = canvas.getBoundingClientRect();
+              const scale = canvas.width / box.width;
+              const [left, top] = [(x - box.left) * scale, (y - box.top) * scale];
+              const at = canvas.getContext("2d").getImageData(left, top, 1, 1).data;
+              return "#" + [at[0], at[1], at[2]].map((part) => part.toString(16).padStart(2, "0")).join("");
+            }""",
+            list(at),
+        )
+    )
+
+
+def shown(page: Page, column: str) -> list[str]:
+    """Return the cells of a row of the pop-up."""
+    return page.locator(f".sheet tr[data-column={column}] td").all_inner_texts()
+
+
+def number(text: str) -> float:
+    """Return the number a cell shows."""
+    return float(re.sub(r"[^0-9.]", "", text))
+
+
+def test_the_map_asks_for_nothing_but_itself_and_complains_of_nothing(visits: Visits, tmp_path: Path) -> None:
+    visit = opened(visits, stand_example(), tmp_path)
+    visit.page.mouse.click(*place(visit.page, 4))
+    visit.page.click("#table-open")
+    visit.page.click("#table-close")
+    settle(visit.page)
+    assert visit.requests == [(tmp_path / "map.html").as_uri()]
+    assert visit.messages == []
+
+
+def test_the_policy_stops_a_script_that_is_not_of_the_page(visits: Visits, tmp_path: Path) -> None:
+    visit = opened(visits, stand_example(), tmp_path)
+    visit.page.evaluate(
+        """() => {
+          const script = document.createElement("script");
+          script.textContent = "window.hit = 1";
+          document.body.append(script);
+        }"""
+    )
+    assert visit.page.evaluate("() => window.hit") is None
+    assert "Content Security Policy" in visit.messages[0]
+
+
+def test_a_click_on_a_compartment_shows_its_figures(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    page.mouse.click(*place(page, 4))
+    row = stand.compartments.iloc[4]
+    assert page.locator(".sheet h2").inner_text() == row["name"] == "Block 05"
+    value, half, limits = shown(page, "basal_area_m2_per_ha")
+    assert number(value) == round(row["basal_area_m2_per_ha"], 1)
+    assert number(half) == round(row["basal_area_m2_per_ha_high"] - row["basal_area_m2_per_ha"], 1)
+    low, high = (number(part) for part in limits.split("–"))
+    assert low == round(row["basal_area_m2_per_ha_low"], 1)
+    assert high == round(row["basal_area_m2_per_ha_high"], 1)
+    assert number(shown(page, "dg_cm")[0]) == round(row["dg_cm"], 1)
+    page.click("#table-open")
+    cells = page.locator(".overview tbody tr").nth(4)
+    for column in ("basal_area_m2_per_ha", "stems_per_ha"):
+        assert cells.locator(f"[data-column={column}]").inner_text() == " ".join(shown(page, column)[:2])
+
+
+def test_the_size_chart_has_a_bar_and_an_error_for_every_class(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    page.mouse.click(*place(page, 4))
+    rows = stand.class_totals.filter(stand.class_totals["compartment"] == "05")
+    heights = page.eval_on_selector_all(
+        ".chart .bar", "bars => bars.map((bar) => Number(bar.getAttribute('height')))"
+    )
+    ratio = np.array(heights) / rows["stems_per_ha"].to_numpy()
+    assert len(heights) == rows.height == 4
+    assert np.allclose(ratio, ratio[0], rtol=0.06)  # heights are of the rounded values
+    assert page.locator(".chart .error").count() == 4
+    texts = page.locator(".chart text").all_text_contents()
+    assert {"10–<15", "25–<30", "stems, 1/ha", "diameter class, cm"} <= set(texts)
+
+
+def test_missing_figures_say_why(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    page.mouse.click(*place(page, 7))
+    assert "One plot: no error can be given." in page.locator(".sheet").inner_text()
+    assert shown(page, "basal_area_m2_per_ha")[1:] == ["no error: one plot"]
+    assert shown(page, "sampling_error_pct") == ["missing: one plot"]
+    page.keyboard.press("Escape")
+    page.click(".home")
+    settle(page)
+    page.mouse.click(*place(page, 8))
+    text = page.locator(".sheet").inner_text()
+    assert "No plots: nothing is known here." in text
+    assert "They are not zero." in text
+    assert page.locator(".sheet table, .sheet svg").count() == 0
+
+
+def test_the_switch_changes_legend_and_colours_together(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    at = place(page, 0)
+    seen = {}
+    for theme in ("basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct"):
+        page.check(f"input[value={theme}]")
+        settle(page)
+        value = stand.compartments[theme].iloc[0]
+        for key in page.locator("#legend li").all():
+            label = key.locator(".key-label").inner_text()
+            edges = re.fullmatch(r"([\d.]+)–<?([\d.]+)", label)
+            if edges and float(edges[1]) <= value < float(edges[2]):
+                swatch = key.locator("canvas").evaluate(
+                    "canvas => [...canvas.getContext('2d').getImageData(30, 20, 1, 1).data].slice(0, 3)"
+                )
+                seen[theme] = "#" + "".join(f"{part:02x}" for part in swatch)
+        assert colour(page, at) == seen[theme]
+        counts = page.locator("#legend .key-count").all_inner_texts()
+        assert sum(map(int, counts)) >= len(stand.compartments)
+    assert len(set(seen.values())) > 1
+    assert page.locator("#legend-title span").first.inner_text() == "Sampling error, %"
+
+
+def test_no_plots_and_one_plot_are_hatched_and_in_the_legend(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    legend = page.locator("#legend").inner_text()
+    assert "one plot: no error can be given" in legend
+    assert "no plots: nothing known" in legend
+    for row, many in ((0, False), (7, True), (8, True)):
+        x, y = place(page, row)
+        found = {colour(page, (x + step, y)) for step in range(26)}
+        assert (len(found) > 3) is many
+
+
+def test_plots_go_and_come_back(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    x, y = place(page, 4)
+    side = place(page, 5)[0] - x
+    middle = (x + side / 4, y - side / 4)
+    assert colour(page, middle) == "#1b1b1b"
+    page.mouse.click(*middle)
+    assert page.locator(".sheet h2").inner_text() == "Plot P009"
+    page.keyboard.press("Escape")
+    page.click(".home")
+    page.uncheck("#plots-toggle")
+    settle(page)
+    assert colour(page, middle) == colour(page, (x, y))
+    page.check("#plots-toggle")
+    settle(page)
+    assert colour(page, middle) == "#1b1b1b"
+
+
+def test_plots_are_told_apart_by_shape_and_the_unplaced_are_counted(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    plots = gpd.GeoDataFrame(stand.plots.copy())
+    plots.loc[plots.index[[2, 3]], "state"] = "lost"
+    plots.loc[plots.index[4], "set_aside"] = "outside its compartment"
+    plots.loc[plots.index[5], "geometry"] = None
+    page = opened(visits, replace(stand, plots=plots), tmp_path).page
+    assert page.locator("#plots-legend .key-label").all_inner_texts() == [
+        "measured",
+        "visited, no trees: a real zero",
+        "measured, but set aside",
+        "not visited",
+        "lost",
+    ]
+    assert page.locator("#plots-legend .key-count").all_inner_texts() == ["9", "1", "1", "1", "2"]
+    assert "1 plot has no position" in page.locator("#plots-note").inner_text()
+    pictures = page.eval_on_selector_all("#plots-legend canvas", "all => all.map((one) => one.toDataURL())")
+    assert len(set(pictures)) == 5
+
+
+def test_a_compartment_is_found_by_keyboard_alone(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    page.focus("body")
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.id") == "find-input"
+    page.keyboard.type("block 03")
+    page.keyboard.press("Enter")
+    assert page.locator(".sheet h2").inner_text() == "Block 03"
+    assert page.evaluate("() => document.activeElement.textContent") == "Block 03"
+    page.keyboard.press("Escape")
+    assert page.locator(".sheet").count() == 0
+    assert page.evaluate("() => document.activeElement.id") == "find-input"
+    page.keyboard.press("Control+A")
+    page.keyboard.type("nowhere")
+    page.keyboard.press("Enter")
+    assert page.locator("#find-note").inner_text() == "No compartment has this number or name."
+
+
+def test_the_table_lists_sorts_and_leads_to_the_map(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    page.focus("#table-open")
+    page.keyboard.press("Enter")
+    assert page.locator(".overview tbody tr").count() == 9
+    page.click(".overview thead button:has-text('Basal area')")
+    values = page.locator(".overview tbody [data-column=basal_area_m2_per_ha]").all_inner_texts()
+    numbers = [number(text.split("±")[0]) for text in values[:-1]]
+    assert numbers == sorted(numbers)
+    assert values[-1] == "–"
+    page.click(".overview button.link:has-text('06')")
+    assert page.locator(".sheet h2").inner_text() == "Block 06"
+
+
+def test_what_a_user_typed_is_shown_as_text(visits: Visits, tmp_path: Path) -> None:
+    stand = titled(
+        stand_example(species=(NASTY, "oak")), f"</script><script>document.title='hit'</script>{NASTY}"
+    )
+    compartments = stand.compartments.copy()
+    compartments["name"] = NASTY
+    plots = stand.plots.copy()
+    plots["set_aside"] = NASTY
+    visit = opened(visits, replace(stand, compartments=compartments, plots=plots), tmp_path)
+    page = visit.page
+    page.mouse.click(*place(page, 4))
+    settle(page)
+    assert page.locator(".sheet h2").inner_text() == NASTY
+    assert NASTY in page.locator(".mix .species").all_inner_texts()
+    assert page.locator("h1").inner_text().endswith(NASTY)
+    page.click("#table-open")
+    assert page.locator("img").count() == 0
+    assert page.title() != "hit"
+    assert visit.messages == []
+
+
+def test_it_works_on_a_phone(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path, width=390, height=844).page
+    assert page.locator("#panel").is_hidden()
+    assert page.locator("#strip").is_visible()
+    assert page.evaluate("() => document.documentElement.scrollWidth") == 390
+    page.mouse.click(*place(page, 1))
+    settle(page)
+    box = page.locator(".leaflet-popup-content-wrapper").bounding_box()
+    room = page.locator("#map").bounding_box()
+    assert box is not None
+    assert room is not None
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= 390
+    assert box["y"] >= room["y"]
+    assert box["y"] + box["height"] <= room["y"] + room["height"]
+    page.click(".leaflet-popup-close-button")
+    page.click("#panel-toggle")
+    assert page.locator("#legend").is_visible()
+    page.check("input[value=stems_per_ha]")
+    page.fill("#find-input", "02")
+    page.keyboard.press("Enter")
+    assert page.locator("#panel").is_hidden()
+    assert page.locator(".sheet h2").inner_text() == "Block 02"
+
+
+def test_the_pop_up_lies_inside_the_map(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    room = page.locator("#map").bounding_box()
+    assert room is not None
+    for row in (0, 2, 6, 7):
+        page.click(".home")
+        settle(page)
+        page.mouse.click(*place(page, row))
+        settle(page)
+        box = page.locator(".leaflet-popup-content-wrapper").bounding_box()
+        assert box is not None
+        assert box["x"] >= room["x"] + 50
+        assert box["y"] >= 0
+        assert box["x"] + box["width"] <= 1280
+        assert box["y"] + box["height"] <= 800
+        page.keyboard.press("Escape")
+
+
+def test_no_part_of_the_panel_lies_over_the_compartments(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    panel, room = (page.locator(name).bounding_box() for name in ("#panel", "#map"))
+    assert panel is not None
+    assert room is not None
+    assert panel["x"] + panel["width"] <= room["x"]
+
+
+def test_a_browser_that_is_too_old_is_told_so(visits: Visits, tmp_path: Path) -> None:
+    write_map(stand_example(), tmp_path / "map.html")
+    page = visits.browser.new_context(offline=True).new_page()
+    page.add_init_script("delete window.DecompressionStream")
+    page.goto((tmp_path / "map.html").as_uri())
+    alert = page.get_by_role("alert")
+    alert.wait_for()
+    assert alert.inner_text().startswith("The map cannot be shown (DecompressionStream is not defined)")
+
+
+@pytest.mark.parametrize("case", ["single", "no plots", "zeros", "holes"])
+def test_odd_stands_are_shown(visits: Visits, tmp_path: Path, case: str) -> None:
+    stand = stand_example()
+    compartments = stand.compartments.copy()
+    numbers = [
+        name
+        for name in compartments.columns
+        if name.startswith(("stems_", "basal_", "dg_", "mean_", "sampling_"))
+    ]
+    if case == "single":
+        compartments = compartments.head(1)
+    elif case == "no plots":
+        compartments[numbers] = np.nan
+        compartments["status"] = "no plots"
+        compartments["n_plots"] = 0
+    elif case == "zeros":
+        compartments[numbers] = 0.0
+        compartments[["dg_cm", "mean_dbh_cm", "sampling_error_pct"]] = np.nan
+        compartments["status"] = "estimated"
+    else:
+        shapes = compartments.geometry.to_numpy()
+        rings = shapely.difference(shapes, shapely.buffer(shapely.centroid(shapes), 60))
+        compartments = compartments.set_geometry(rings)
+    visit = opened(visits, replace(stand, compartments=compartments), tmp_path)
+    page = visit.page
+    page.fill("#find-input", "01")
+    page.keyboard.press("Enter")
+    assert page.locator(".sheet h2").inner_text() == "Block 01"
+    expected = {"no plots": "No plots: nothing is known here.", "zeros": "missing: no stems"}.get(
+        case, "Estimated from 2 plots."
+    )
+    assert expected in page.locator(".sheet").inner_text()
+    assert visit.messages == []
+
+
+@pytest.mark.slow
+def test_2000_compartments_and_20_000_plots_can_be_worked_with(visits: Visits, tmp_path: Path) -> None:
+    visit = opened(visits, larger_stand(45, 10), tmp_path)
+    page = visit.page
+    assert not page.is_checked("#plots-toggle")
+    page.check("#plots-toggle")
+    settle(page)
+    page.check("input[value=dg_cm]")
+    settle(page)
+    page.click("#table-open")
+    assert page.locator(".overview tbody tr").count() == 2025
+    page.click("#table-close")
+    page.fill("#find-input", "1234")
+    page.keyboard.press("Enter")
+    assert page.locator(".sheet h2").inner_text() == "Block 1234"
+    assert (
+        page.locator("#subtitle").inner_text()
+        == f"2{THIN_SPACE}025 compartments, 20{THIN_SPACE}250 sample plots"
+    )
+    assert visit.messages == []

@@ -1,0 +1,91 @@
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from plotmap.output.webmap.themes import (
+    LARGE_ERROR_HATCH,
+    NO_VALUE,
+    ONE_PLOT_HATCH,
+    PLAIN,
+    UNKNOWN,
+    classify,
+    hatches,
+    ramp,
+    themes,
+)
+
+
+def compartments(**columns: list[object]) -> pd.DataFrame:
+    """Return a table of compartments with the columns themes read."""
+    names = ("basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct")
+    rows = len(columns["status"])
+    return pd.DataFrame({name: columns.get(name, [20.0] * rows) for name in (*names, "status")})
+
+
+def test_the_lower_edge_belongs_to_the_class_and_the_top_edge_to_the_last() -> None:
+    labels, classes = classify(np.array([3.0, 9.9, 10.0, 49.9, 50.0, np.nan]))
+    assert labels == ("0–<10", "10–<20", "20–<30", "30–<40", "40–50")
+    assert classes.tolist() == [0, 0, 1, 4, 4, NO_VALUE]
+
+
+def test_a_far_outlier_falls_in_an_open_top_class() -> None:
+    labels, classes = classify(np.array([*range(10, 50), 900.0]))
+    assert labels[-1] == "≥50"
+    assert labels[0] == "10–<20"
+    assert classes[-1] == len(labels) - 1
+    assert (classes[:-1] < len(labels) - 1).all()
+
+
+def test_errors_above_the_cap_share_an_open_class_unless_all_are_above() -> None:
+    labels, _ = classify(np.array([12.0, 30.0, 60.0, 90.0]), cap=50)
+    assert labels[-1] == "≥50"
+    labels, classes = classify(np.array([60.0, 70.0, 90.0]), cap=50)
+    assert labels[0].startswith("60")
+    assert len(set(classes.tolist())) > 1
+
+
+def test_no_values_give_no_classes_and_zeros_give_one() -> None:
+    assert classify(np.array([np.nan]))[0] == ()
+    labels, classes = classify(np.zeros(3))
+    assert labels == ("0–1",)
+    assert classes.tolist() == [0, 0, 0]
+
+
+def test_no_plots_is_told_apart_from_zero_and_from_a_missing_value() -> None:
+    table = compartments(
+        status=["estimated", "estimated", "no plots"],
+        basal_area_m2_per_ha=[0.0, 24.0, None],
+        dg_cm=[None, 31.0, None],
+    )
+    found = {theme.column: theme for theme in themes(table)}
+    assert list(found) == ["basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct"]
+    assert found["basal_area_m2_per_ha"].classes[0] == 0
+    assert found["basal_area_m2_per_ha"].classes[2] == UNKNOWN
+    assert found["dg_cm"].classes.tolist() == [NO_VALUE, 0, UNKNOWN]
+    for theme in found.values():
+        assert len(theme.colours) == len(theme.labels) == len(theme.counts)
+        assert sum(theme.counts) == (theme.classes >= 0).sum()
+
+
+def test_hatching_tells_one_plot_from_a_large_error() -> None:
+    table = compartments(
+        status=["estimated", "estimated", "one plot", "one plot", "no plots"],
+        sampling_error_pct=[50.0, 51.0, None, 62.0, None],
+    )
+    expected = [PLAIN, LARGE_ERROR_HATCH, ONE_PLOT_HATCH, LARGE_ERROR_HATCH, PLAIN]
+    assert hatches(table).tolist() == expected
+
+
+@pytest.mark.parametrize("number", range(1, 10))
+def test_the_ramp_darkens_without_a_turn(number: int) -> None:
+    # relative luminance of WCAG 2.2, definition in the standard's glossary
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    found = [luminance(colour) for colour in ramp(number)]
+    assert len(found) == number
+    assert found == sorted(found, reverse=True)
