@@ -18,7 +18,8 @@ def pretty_breaks(low: float, high: float, classes: int = 5) -> tuple[float, ...
     Parameters
     ----------
     low, high : float
-        Smallest and largest value, finite, `low` ≤ `high`; in the unit of the result.
+        Smallest and largest value, finite, `low` ≤ `high`; in the unit of the result. Values nearer to zero
+        than 1e-9 count as zero.
     classes : int
         Number of classes aimed at, 1 or more.
 
@@ -38,6 +39,7 @@ def pretty_breaks(low: float, high: float, classes: int = 5) -> tuple[float, ...
         )
     if classes < 1:
         raise ValueError(f"classes is {classes}, but must be 1 or more")
+    low, high = (0.0 if abs(value) < _TOLERANCE else value for value in (low, high))
     span = high - low
     if span <= _TOLERANCE * max(abs(low), abs(high)):
         return _one_class(low)
