@@ -16,6 +16,9 @@ _BLOCK_CIRCLES = 50_000
 _CORNERS = 16
 _POLYGON_TYPES = (int(shapely.GeometryType.POLYGON), int(shapely.GeometryType.MULTIPOLYGON))
 
+_NO_LENGTH2 = 1e-100
+"""Edges shorter than the square root of this are points; dividing by their length would overflow."""
+
 
 def circle_overlap_m2(
     x: npt.ArrayLike, y: npt.ArrayLike, radius_m: npt.ArrayLike, polygons: Geometries
@@ -125,7 +128,7 @@ def _edge_areas(begin: Floats, end: Floats, radius: Floats) -> Floats:
     along = end - begin
     length2 = np.einsum("ij,ij->i", along, along)
     cross = begin[:, 0] * along[:, 1] - begin[:, 1] * along[:, 0]
-    safe = np.where(length2 > 0, length2, 1.0)
+    safe = np.where(length2 > _NO_LENGTH2, length2, 1.0)
     nearest = -np.einsum("ij,ij->i", begin, along) / safe
     half = np.sqrt(np.maximum(radius**2 - cross**2 / safe, 0.0) / safe)
     enter = np.clip(nearest - half, 0.0, 1.0)

@@ -360,7 +360,7 @@ def test_a_full_disk_is_worded_and_the_last_results_are_untouched(mounted, name)
         ),
         publish(disk / "results") as temporary,
     ):
-        write_one(name, temporary, 2000)
+        write_one(name, temporary, 1200)
     assert contents(disk / "results") == good("old")
     assert [path.name for path in disk.iterdir()] == ["results"]
 

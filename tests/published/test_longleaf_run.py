@@ -13,6 +13,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import polars as pl
 import pytest
 
 import plotmap
@@ -119,6 +120,6 @@ def test_a_run_writes_layers_and_a_map_that_carry_the_same_figures(tmp_path: Pat
     assert (
         layer["basal_area_m2_per_ha"].to_list() == result.stand.compartments["basal_area_m2_per_ha"].to_list()
     )
-    table = pd.read_csv(tmp_path / "out" / "tables" / "compartments.csv")
+    table = pl.read_csv(tmp_path / "out" / "tables" / "compartments.csv")
     assert table["basal_area_m2_per_ha_high"].to_list() == layer["basal_area_m2_per_ha_high"].to_list()
     assert (tmp_path / "out" / "map.html").stat().st_size > 100_000
