@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 import traceback
 from collections.abc import Iterator
@@ -17,6 +19,10 @@ from plotmap.tools import TOOLS, Parameter, ParameterKind, Report, Tool
 from plotmap.tools.declaration import Progress
 
 _EXIT_DATA, _EXIT_CALL, _EXIT_BUG, _EXIT_STOPPED = 1, 2, 3, 130
+_EXIT_CODES = (
+    "Exit codes: 0 fine, 1 errors in the data, 2 a wrong call or wrong settings, 3 a fault of plotmap, "
+    "130 stopped by Ctrl-C."
+)
 _SUFFIX = {
     ParameterKind.FOLDER_IN: "FOLDER",
     ParameterKind.FOLDER_OUT: "FOLDER",
@@ -24,7 +30,7 @@ _SUFFIX = {
 }
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, epilog=_EXIT_CODES)
 @click.version_option(__version__, prog_name="plotmap")
 def main() -> None:
     """From caliper and girth-tape field sheets to checked stand figures and a map.
@@ -32,6 +38,9 @@ def main() -> None:
     One folder is one survey: settings in survey.toml, the tables beside it (docs/field_files.md).
     Begin with `plotmap new FOLDER`, look with `plotmap check FOLDER`, compute with `plotmap run FOLDER`.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal without m² or – shows \xb2, and goes on
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _command(tool: Tool) -> click.Command:
@@ -52,6 +61,7 @@ def _command(tool: Tool) -> click.Command:
         callback=call,
         help=f"{tool.title}\n\n{tool.help}" + _arguments(tool),
         short_help=tool.title,
+        epilog=_EXIT_CODES,
     )
 
 
@@ -76,13 +86,14 @@ def _faults_in_words() -> Iterator[None]:
     try:
         yield
     except PlotmapError as error:
-        click.echo(f"plotmap: {error}", err=True)
+        from plotmap.tools.findings_text import visible  # noqa: PLC0415
+
+        for line in f"plotmap: {error}".split("\n"):
+            click.echo(visible(line), err=True)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         click.echo("plotmap: stopped. The results of the last good run are untouched.", err=True)
         sys.exit(_EXIT_STOPPED)
-    except BrokenPipeError:
-        sys.exit(_EXIT_CALL)
     except Exception as error:  # noqa: BLE001 - the last net: whatever is left is a fault of plotmap
         click.echo(traceback.format_exc(), err=True)
         click.echo(
@@ -120,12 +131,16 @@ def _progress(tool: Tool) -> Iterator[Progress]:
 
 def _show(report: Report) -> None:
     """Print findings, grouped and counted, and the closing lines."""
-    from plotmap.tools.findings_text import findings_lines  # noqa: PLC0415
+    from plotmap.tools.findings_text import findings_lines, visible  # noqa: PLC0415
 
-    for line in findings_lines(report.findings):
-        click.echo(line)
-    for line in report.lines:
-        click.echo(line)
+    try:
+        for line in findings_lines(report.findings):
+            click.echo(line)
+        for line in report.lines:
+            click.echo(visible(line))
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read has seen enough, as in `| head`; nothing more can be said to it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 for _tool in TOOLS:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from plotmap.errors import OutputError
@@ -69,25 +71,51 @@ def lay_down(folder: Path) -> list[Path]:
     Raises
     ------
     OutputError
-        One of the files is already there, or the folder cannot be written.
+        The folder is a file, holds one of the tables already (in any format), or cannot be written;
+        nothing is left behind then.
     """
     contents = {SETTINGS_FILE: _SETTINGS}
     contents |= {f"{table.name}.csv": _headings(table) for table in FIELD_TABLES if table is not COMPARTMENTS}
-    there = [name for name in contents if (folder / name).exists()]
-    if there:
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder}: this is a file, but a survey is a folder. Name a folder.")
+    if there := _already_there(folder, contents):
         raise OutputError(
             f"{folder}: {', '.join(there)} already there, and files are never overwritten. Name another folder."
         )
+    is_new = not folder.exists()
     try:
         folder.mkdir(exist_ok=True)
         for name, text in contents.items():
             (folder / name).write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
+        _clear_away(folder, contents, is_new=is_new)
         raise OutputError(
             f"{folder}: the survey cannot be laid down: {error.strerror or error}. Name a folder that may be "
             "written to, in a folder that is there."
         ) from error
     return [folder / name for name in contents]
+
+
+def _already_there(folder: Path, contents: Mapping[str, str]) -> list[str]:
+    """Return the files of the folder that hold, by their name, what is to be written."""
+    if not folder.is_dir():
+        return []
+    names = {Path(name).stem for name in contents}
+    try:
+        return sorted(path.name for path in folder.iterdir() if path.stem.lower() in names)
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: the folder cannot be looked into: {error.strerror or error}. Name another folder."
+        ) from error
+
+
+def _clear_away(folder: Path, contents: Mapping[str, str], *, is_new: bool) -> None:
+    """Remove what was written before writing failed."""
+    with suppress(OSError):
+        for name in contents:
+            (folder / name).unlink(missing_ok=True)
+        if is_new:
+            folder.rmdir()
 
 
 def _headings(table: Table) -> str:

@@ -72,7 +72,9 @@ def settle_crs(
         )
         bad = finding("crs-not-metric", "survey.toml", message, column="crs", value=wanted)
         return None, Findings.join([without, bad])
-    if not layer_crs:
+    if (
+        not layer_crs or np.isnan(shapely.total_bounds(polygons)).any()
+    ):  # nothing there: another finding says so
         return None, without
     crs = CRS.from_user_input(layer_crs)
     return (crs, without) if is_metric(crs) else _metric_instead(crs, polygons, source)
@@ -241,7 +243,8 @@ def _overlap_faults(frame: gpd.GeoDataFrame, source: str) -> Findings:
 def _area_faults(frame: gpd.GeoDataFrame, source: str) -> Findings:
     """Return compartment-area-differs."""
     rows = pl.from_pandas(frame[["compartment", SOURCE_ROW, "area_ha", "area_geodesic_ha"]]).filter(
-        (pl.col("area_ha") / pl.col("area_geodesic_ha") - 1).abs() > _AREA_SHARE
+        pl.col("area_geodesic_ha") > 0,
+        (pl.col("area_ha") / pl.col("area_geodesic_ha") - 1).abs() > _AREA_SHARE,
     )
     message = pl.format(
         "the register says {} ha, the polygon has {} ha", "area_ha", pl.col("area_geodesic_ha").round(3)

@@ -12,6 +12,7 @@ from plotmap.fielddata.headings import Heading
 from plotmap.fielddata.raw import RawTable
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.field_tables import SOURCE_ROW
+from plotmap.model.finding_rules import RULES
 from plotmap.model.findings import Findings, finding, findings_of
 from plotmap.units import Dimension
 
@@ -21,6 +22,10 @@ _TYPES: dict[Kind, pl.DataType] = {
     Kind.COUNT: pl.Int64(),
     Kind.DATE: pl.Date(),
 }
+_EXACT = 2.0**53
+"""Whole numbers below this are exact in a float."""
+_SHOWN = 200
+_PLACE = "_place"
 _RAW = "_raw"
 _VALUE = "_value"
 
@@ -75,19 +80,14 @@ def convert(table: Table, raw: RawTable, headings: list[Heading], source: str) -
         With the findings number-unreadable, decimal-mixed, date-unreadable, choice-unknown, value-missing,
         value-out-of-range and row-blank.
     """
-    text = pl.col(pl.String).str.strip_chars().replace("", None)
-    cells = raw.cells.with_columns(text).with_row_index("_place", offset=0)
-    everything = [name for name in cells.columns if name != "_place"]
-    filled = pl.any_horizontal(pl.col(everything).is_not_null())
-    if raw.geometry is not None:
-        filled = pl.lit(value=True)
-    kept = cells.filter(filled)
-    n_blank = cells.height - kept.height
-    rows = (kept["_place"].cast(pl.Int64) + raw.first_row).alias(SOURCE_ROW)
+    kept = _filled_rows(raw)
+    n_read, n_blank = raw.cells.height, raw.cells.height - kept.height
+    rows = (kept[_PLACE].cast(pl.Int64) + raw.first_row).alias(SOURCE_ROW)
     findings = [raw.findings]
     if n_blank:
-        findings.append(finding("row-blank", source, f"{n_blank} of {cells.height} rows are blank"))
-    plot = next((kept[f"c{h.position}"].cast(pl.String) for h in headings if h.name == "plot"), None)
+        words = "row is" if n_blank == 1 else "rows are"
+        findings.append(finding("row-blank", source, f"{n_blank} of {n_read} {words} blank"))
+    plot = next((_text_of(kept[f"c{h.position}"]) for h in headings if h.name == "plot"), None)
     columns: dict[str, pl.Series] = {}
     for heading in headings:
         cell = _Cells(kept[f"c{heading.position}"], rows, plot, heading, source)
@@ -97,7 +97,16 @@ def convert(table: Table, raw: RawTable, headings: list[Heading], source: str) -
         if heading.column.required:
             findings.append(_blank_cells(cell))
     frame = _complete(table, pl.DataFrame([*columns.values(), rows]), rows)
-    return TypedTable(frame, cells.height, n_blank, kept["_place"], Findings.join(findings))
+    return TypedTable(frame, n_read, n_blank, kept[_PLACE], Findings.join(findings))
+
+
+def _filled_rows(raw: RawTable) -> pl.DataFrame:
+    """Return the rows that hold anything, text without blanks at its ends; a feature with geometry always does."""
+    text = pl.col(pl.String).str.strip_chars().replace("", None)
+    cells = raw.cells.with_columns(text).with_row_index(_PLACE, offset=0)
+    if raw.geometry is not None:
+        return cells
+    return cells.filter(pl.any_horizontal(pl.exclude(_PLACE).is_not_null()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,17 +125,17 @@ class _Cells:
         series = [
             self.rows,
             (nothing if self.plot is None else self.plot).alias("plot"),
-            self.text.alias(_RAW),
+            _shortened(self.text).alias(_RAW),
         ]
         return pl.DataFrame(series if value is None else [*series, value.alias(_VALUE)])
 
     @property
     def text(self) -> pl.Series:
         """Cells as text."""
-        return self.raw.cast(pl.String)
+        return _text_of(self.raw)
 
     def findings(
-        self, code: str, faulty: pl.DataFrame, message: pl.Expr, hint: str | None = None
+        self, code: str, faulty: pl.DataFrame, message: pl.Expr, hint: pl.Expr | None = None
     ) -> Findings:
         """Return one finding for each faulty row."""
         if not faulty.height:
@@ -168,19 +177,16 @@ def _complete(table: Table, frame: pl.DataFrame, rows: pl.Series) -> pl.DataFram
 
 
 def _as_text(cells: _Cells) -> tuple[pl.Series, Findings]:
-    """Convert to text; whole numbers of a numeric column lose their .0."""
-    raw = cells.raw
-    if raw.dtype.is_float():
-        whole = raw.is_null() | (raw == raw.round(0))
-        if whole.all():
-            raw = raw.cast(pl.Int64, strict=False)
-    return raw.cast(pl.String), Findings.none()
+    """Convert to text."""
+    return cells.text, Findings.none()
 
 
 def _as_choice(cells: _Cells) -> tuple[pl.Series, Findings]:
     """Convert to one of the words allowed, without regard to capitals."""
     column = cells.heading.column
     words = cells.text.str.to_lowercase()
+    if "yes" in column.choices:
+        words = words.replace({"true": "yes", "false": "no"})
     value = pl.select(pl.when(words.is_in(list(column.choices))).then(words)).to_series()
     faulty = cells.frame(value).filter(pl.col(_RAW).is_not_null() & pl.col(_VALUE).is_null())
     message = pl.format(f"{cells.heading.written} is {{}}, but must be one of: {column.allowed}", _RAW)
@@ -189,7 +195,7 @@ def _as_choice(cells: _Cells) -> tuple[pl.Series, Findings]:
 
 def _as_date(cells: _Cells) -> tuple[pl.Series, Findings]:
     """Convert to dates; a time of day after the date is left out."""
-    if cells.raw.dtype.is_temporal():
+    if cells.raw.dtype in (pl.Date, pl.Datetime):
         return cells.raw.cast(pl.Date), Findings.none()
     value = cells.text.str.extract(_ISO_DATE).str.to_date("%Y-%m-%d", strict=False)
     faulty = cells.frame(value).filter(pl.col(_RAW).is_not_null() & pl.col(_VALUE).is_null())
@@ -255,23 +261,62 @@ def _mixed_marks(cells: _Cells, text: pl.Series) -> Findings:
 
 def _to_unit(written: pl.Series, heading: Heading) -> pl.Series:
     """Bring values into the unit of the column."""
-    degrees = heading.column.dimension is Dimension.SLOPE and heading.unit and heading.unit.suffix == "deg"
-    if degrees:
+    if _in_degrees(heading):
         return (written * (math.pi / 180)).tan() * 100
     return written if heading.factor == 1.0 else written * heading.factor
 
 
+def _in_degrees(heading: Heading) -> bool:
+    """Say whether a slope is written in degrees."""
+    return (
+        heading.column.dimension is Dimension.SLOPE
+        and heading.unit is not None
+        and heading.unit.suffix == "deg"
+    )
+
+
 def _range(heading: Heading) -> str:
-    """Return what is allowed, in the unit of the column; said twice where the file has another unit."""
-    return heading.column.allowed
+    """Return what is allowed, in the unit of the file."""
+    column, unit = heading.column, heading.unit
+    if unit is None or unit.suffix == column.suffix or column.low is None or column.high is None:
+        return column.allowed
+    low, high = (_from_unit(value, heading) for value in (column.low, column.high))
+    return f"{low:.4g} to {high:.4g} {unit.label}"
 
 
-def _slip_hint(heading: Heading) -> str | None:
-    """Return a hint where another unit is the likeliest slip."""
-    if heading.unit is not None and heading.unit.suffix == "cm":
-        base = heading.written.rpartition("_")[0]
-        return f"If it was measured in millimetres, head the column {base}_mm."
-    return None
+def _from_unit(value: float, heading: Heading) -> float:
+    """Bring a value in the unit of the column back into that of the file."""
+    if _in_degrees(heading):
+        return math.degrees(math.atan(value / 100))
+    return value / heading.factor
+
+
+def _slip_hint(heading: Heading) -> pl.Expr | None:
+    """Return a hint for values that would be allowed in millimetres under a heading in centimetres."""
+    column = heading.column
+    if heading.unit is None or heading.unit.suffix != "cm" or column.low is None or column.high is None:
+        return None
+    fits = (pl.col(_VALUE) * heading.factor / 10).is_between(column.low, column.high)
+    base = heading.name.rpartition("_")[0]
+    hint = f"If it was measured in millimetres, head the column {base}_mm. Otherwise correct the value."
+    return pl.when(fits).then(pl.lit(hint)).otherwise(pl.lit(RULES["value-out-of-range"].hint))
+
+
+def _text_of(raw: pl.Series) -> pl.Series:
+    """Return cells as text; whole numbers lose their .0."""
+    if not raw.dtype.is_float():
+        return raw.cast(pl.String)
+    small = (raw == raw.round(0)) & (raw.abs() < _EXACT)
+    whole = raw.cast(pl.Int64, strict=False).cast(pl.String)
+    return pl.select(pl.when(small).then(whole).otherwise(raw.cast(pl.String))).to_series()
+
+
+def _shortened(text: pl.Series) -> pl.Series:
+    """Return cells cut to a length that findings can carry."""
+    if (text.str.len_bytes().max() or 0) <= _SHOWN:  # type: ignore[operator]
+        return text
+    cut = text.str.slice(0, _SHOWN) + "…"
+    return pl.select(pl.when(text.str.len_chars() > _SHOWN).then(cut).otherwise(text)).to_series()
 
 
 def _blank_cells(cells: _Cells) -> Findings:

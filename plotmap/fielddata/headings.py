@@ -6,6 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import polars as pl
+
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.findings import Findings, finding
 from plotmap.units import Dimension, Unit, conversion_factor, units_of
@@ -100,13 +102,15 @@ def match_headings(
         column-missing, column-twice, column-unknown, column-without-unit.
     """
     by_own = {heading.strip().casefold(): target for heading, target in own.items()}
+    own_left = dict(by_own)
     findings: list[Findings] = []
     found: dict[str, Heading] = {}
     unknown: list[str] = []
     for position, text in enumerate(written):
         if not text.strip():
             continue
-        target = by_own.pop(text.strip().casefold(), text)
+        target = by_own.get(text.strip().casefold(), text)
+        own_left.pop(text.strip().casefold(), None)
         heading = understand(table, target)
         if heading is None:
             if _lacks_unit(table, target):
@@ -119,9 +123,36 @@ def match_headings(
             findings.append(finding("column-twice", source, message, column=heading.name, value=text))
         else:
             found[heading.name] = Heading(position, text.strip(), heading.name, heading.column, heading.unit)
-    findings.append(_missing(table, found, by_own, source))
+    findings.append(_missing(table, found, own_left, source))
     findings.append(_unknown(table, unknown, source))
     return list(found.values()), Findings.join(findings)
+
+
+def without_heading(written: Sequence[str], cells: pl.DataFrame, source: str) -> Findings:
+    """Return column-unknown for columns that hold something below a blank heading.
+
+    Parameters
+    ----------
+    written : sequence of str
+        Headings as they stand.
+    cells : polars.DataFrame
+        One column a heading, in order.
+    source : str
+        File, for findings.
+    """
+    findings: list[Findings] = []
+    for position, text in enumerate(written):
+        if text.strip():
+            continue
+        column = cells.to_series(position).cast(pl.String).str.strip_chars()
+        n_filled = int((column != "").sum())
+        if n_filled:
+            number = position + 1
+            cells_held = "1 cell" if n_filled == 1 else f"{n_filled} cells"
+            message = f"column {number} has no heading, but holds {cells_held}; it is not read"
+            first = str(column.filter(column != "").first())
+            findings.append(finding("column-unknown", source, message, column=str(number), value=first))
+    return Findings.join(findings)
 
 
 def _lacks_unit(table: Table, name: str) -> bool:

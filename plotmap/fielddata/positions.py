@@ -111,7 +111,11 @@ def _layer_points(
 def _without_position(table: pl.DataFrame, known: NDArray[np.bool_], source: str) -> Findings:
     """Return plot-without-position for plots that enter the estimates."""
     rows = table.filter(pl.Series(~known) & pl.col("state").is_in(ESTIMATED_STATES))
-    message = pl.lit("the plot has neither easting and northing nor lon and lat")
+    message = (
+        pl.when(pl.col("lon").is_not_null() & pl.col("lat").is_not_null())
+        .then(pl.format("lon {} and lat {} lie where the survey's CRS cannot show them", "lon", "lat"))
+        .otherwise(pl.lit("the plot has neither easting and northing nor lon and lat"))
+    )
     return findings_of("plot-without-position", rows, source, message, plot="plot", compartment="compartment")
 
 

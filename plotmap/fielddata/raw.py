@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import polars as pl
 
@@ -19,6 +20,7 @@ SHEET_FIRST_ROW = 2
 """Rows of files with a heading are numbered as a spreadsheet shows them: the heading is row 1."""
 LAYER_FIRST_ROW = 1
 """Features of a layer have no heading: the first is row 1."""
+_REASON_LETTERS = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,25 @@ class UnreadableFileError(Exception):
     """Raised by a reader for a file it can make nothing of; becomes the finding file-unreadable."""
 
 
-def raw_table(columns: list[Any], headings: list[str], first_row: int, **more: Any) -> RawTable:
-    """Return a raw table from columns given as sequences or polars series."""
-    cells = pl.DataFrame([pl.Series(f"c{i}", column, strict=False) for i, column in enumerate(columns)])
-    return RawTable(tuple(headings), cells, first_row, more.pop("findings", Findings.none()), **more)
+@contextmanager
+def unreadable_where_refused(what: str) -> Iterator[None]:
+    """Word whatever a library says about a file inside the block; only calls of that library belong there.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong then, for instance ``the file is no workbook``.
+
+    Raises
+    ------
+    UnreadableFileError
+        The library refused the file, with any exception: damaged files raise nearly every kind.
+    """
+    try:
+        yield
+    except (UnreadableFileError, MemoryError):
+        raise
+    except Exception as error:
+        said = (error.strerror or str(error)) if isinstance(error, OSError) else str(error)
+        lines = said.strip().splitlines() or [type(error).__name__]
+        raise UnreadableFileError(f"{what} ({lines[0][:_REASON_LETTERS]})") from error

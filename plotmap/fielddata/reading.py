@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from plotmap.errors import SettingsError
 from plotmap.fielddata.compartments import read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
-from plotmap.fielddata.headings import match_headings
+from plotmap.fielddata.headings import match_headings, without_heading
 from plotmap.fielddata.positions import read_plots
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError
 from plotmap.fielddata.relations import check_relations
@@ -37,6 +38,7 @@ class _Reading:
     typed: dict[str, TypedTable] = field(default_factory=dict)
     raw: dict[str, RawTable] = field(default_factory=dict)
     sources: dict[str, str] = field(default_factory=dict)
+    unread: set[str] = field(default_factory=set)
     findings: list[Findings] = field(default_factory=list)
 
 
@@ -64,14 +66,18 @@ def read_survey(folder: Path | str) -> Survey:
     if not folder.is_dir():
         raise SettingsError(f"{folder}: this is a file, but must be a folder. Give the folder it lies in.")
     settings = read_settings(folder / SETTINGS_FILE)
-    content = look_into(folder)
-    reading = _Reading(findings=[content.findings])
+    try:
+        content = look_into(folder)
+    except OSError as error:
+        raise SettingsError(
+            f"{folder}: the folder cannot be read: {error.strerror or error}. Give a folder you may read."
+        ) from error
+    reading = _Reading(unread=set(content.unread), findings=[content.findings])
     for table in FIELD_TABLES:
         location = content.locations.get(table.name)
         if location is not None:
             _read_table(table, location, settings, reading)
-    paths = [folder / SETTINGS_FILE, *dict.fromkeys(place.path for place in content.locations.values())]
-    inputs = tuple(_input_file(path, folder) for path in paths)
+    inputs = tuple(_input_file(path, folder) for path in [folder / SETTINGS_FILE, *content.files])
     return _assemble(folder, settings, reading, inputs)
 
 
@@ -79,26 +85,30 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
     """Read one table into `reading`."""
     source = location.source
     try:
-        raw = location.read(location.path, location.part, source)
-    except UnreadableFileError as error:
-        reading.findings.append(finding("file-unreadable", source, str(error)))
-        return
-    except OSError as error:
-        reading.findings.append(finding("file-unreadable", source, error.strerror or str(error)))
-        return
-    if table is COMPARTMENTS and raw.geometry is None:
-        reading.findings.append(
-            finding("file-unreadable", source, "compartments need polygons, but it has none")
-        )
+        raw = _read_cells(table, location)
+    except (UnreadableFileError, OSError) as error:
+        said = error.strerror if isinstance(error, OSError) else None
+        reading.findings.append(finding("file-unreadable", source, said or str(error)))
+        reading.unread.add(table.name)
         return
     headings, found = match_headings(table, raw.headings, settings.columns.get(table.name, {}), source)
     typed = convert(table, raw, headings, source)
-    reading.findings += [found, typed.findings]
+    reading.findings += [found, without_heading(raw.headings, raw.cells, source), typed.findings]
+    if any(column.required and column.name not in {h.name for h in headings} for column in table.columns):
+        reading.unread.add(table.name)
     if not typed.frame.height and table in (COMPARTMENTS, PLOTS):
         reading.findings.append(finding("no-rows", source, "there is no row below the heading"))
     reading.typed[table.name] = typed
     reading.raw[table.name] = raw
     reading.sources[table.name] = source
+
+
+def _read_cells(table: Table, location: Location) -> RawTable:
+    """Read the cells of a table; compartments only with geometry."""
+    raw = location.read(location.path, location.part, location.source)
+    if table is COMPARTMENTS and raw.geometry is None:
+        raise UnreadableFileError("compartments need polygons, but it has none")
+    return raw
 
 
 def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple[InputFile, ...]) -> Survey:
@@ -125,7 +135,13 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         reading.findings.append(_no_stems(states, frames, reading))
         reading.findings.append(
             check_relations(
-                states, frames["trees"], frames["tallies"], frames["species"], settings, reading.sources
+                states,
+                frames["trees"],
+                frames["tallies"],
+                frames["species"],
+                settings,
+                reading.sources,
+                stems_known=not {"trees", "tallies"} & reading.unread,
             )
         )
     return Survey(
@@ -154,7 +170,8 @@ def _no_stems(states: pl.DataFrame, frames: dict[str, pl.DataFrame], reading: _R
     n_measured = states.filter(pl.col("state") == MEASURED).height
     if not n_measured:
         return Findings.none()
-    message = f"there is no row below the heading, but {n_measured} plots are marked measured"
+    words = "1 plot is" if n_measured == 1 else f"{n_measured} plots are"
+    message = f"there is no row below the heading, but {words} marked measured"
     return finding("no-rows", sources[0], message)
 
 
@@ -194,11 +211,11 @@ def _crs_name(crs: CRS | None) -> str:
 
 
 def _input_file(path: Path, folder: Path) -> InputFile:
-    """Return name, size and hash of a file; of a folder in its place, nothing is hashed."""
+    """Return name, size and hash of a file; of one that cannot be read a finding tells, and nothing is hashed."""
     digest = hashlib.sha256()
     size = 0
     if path.is_file():
-        with path.open("rb") as file:
+        with suppress(OSError), path.open("rb") as file:
             while block := file.read(_BLOCK_BYTES):
                 digest.update(block)
                 size += len(block)

@@ -18,6 +18,8 @@ def check_relations(
     species: pl.DataFrame,
     settings: Settings,
     sources: Mapping[str, str],
+    *,
+    stems_known: bool = True,
 ) -> Findings:
     """Check that plots, stems, tallies and species hang together.
 
@@ -29,6 +31,8 @@ def check_relations(
         For the edge rule.
     sources : mapping of str to str
         File of each table that is there.
+    stems_known : bool
+        False where trees or tallies are there but could not be read: then no plot is said to lack stems.
 
     Returns
     -------
@@ -38,16 +42,20 @@ def check_relations(
         tally-twice.
     """
     trees_file, tallies_file = sources.get("trees", "trees"), sources.get("tallies", "tallies")
+    plots_file = sources.get("plots", "plots")
+    counts = _stems_on(plots, trees, tallies)
     findings = [
-        _twice("plot-twice", plots, ["plot"], sources.get("plots", "plots")),
+        _twice("plot-twice", plots, ["plot"], plots_file),
         _twice("stem-twice", trees, ["plot", "tree"], trees_file),
         _twice("tally-twice", tallies, ["plot", "species", "class"], tallies_file, blank_ok="species"),
-        _plots_and_stems(plots, trees, tallies, sources.get("plots", "plots")),
+        _empty_with_stems(counts, plots_file),
         _stray("stem", trees, plots, trees_file, "tree"),
         _stray("tally", tallies, plots, tallies_file, "class"),
         _unknown_species(trees, species, trees_file),
         _unknown_species(tallies, species, tallies_file),
     ]
+    if stems_known:
+        findings.append(_without_stems(counts, plots_file))
     if settings.plots.edge is not EdgeRule.MIRAGE:
         findings.append(_times(trees, trees_file))
     return Findings.join(findings)
@@ -69,46 +77,42 @@ def _twice(code: str, table: pl.DataFrame, key: list[str], source: str, blank_ok
     return findings_of(code, again, source, message, plot="plot", column=key[-1], value=key[-1])
 
 
-def _plots_and_stems(
-    plots: pl.DataFrame, trees: pl.DataFrame, tallies: pl.DataFrame, source: str
-) -> Findings:
-    """Return plot-without-stems and plot-empty-with-stems."""
+def _stems_on(plots: pl.DataFrame, trees: pl.DataFrame, tallies: pl.DataFrame) -> pl.DataFrame:
+    """Return the plots with ``stems``, how many name them; missing where none does."""
     stems = pl.concat(
         [
-            trees.lazy().group_by("plot").len("stems"),
-            tallies.lazy().group_by("plot").agg(pl.col("count").sum().cast(pl.UInt32).alias("stems")),
-        ],
-        how="vertical_relaxed",
+            trees.lazy().group_by("plot").agg(pl.len().cast(pl.Int64).alias("stems")),
+            tallies.lazy().group_by("plot").agg(pl.col("count").fill_null(1).sum().alias("stems")),
+        ]
     )
-    counts = (
+    return (
         plots.lazy()
         .filter(pl.col("plot").is_not_null())
-        .join(stems.group_by("plot").agg(pl.col("stems").sum()), on="plot", how="left")
+        .join(stems.group_by("plot").agg(pl.col("stems").sum()), on="plot", how="left", maintain_order="left")
         .collect()
     )
-    none = counts.filter((pl.col("state") == MEASURED) & (pl.col("stems").fill_null(0) == 0))
-    some = counts.filter((pl.col("state") == EMPTY) & (pl.col("stems") > 0))
-    return Findings.join(
-        [
-            findings_of(
-                "plot-without-stems",
-                none,
-                source,
-                pl.lit("the plot is marked measured, but has no stems; it counts as a zero"),
-                plot="plot",
-                column="state",
-                value="state",
-            ),
-            findings_of(
-                "plot-empty-with-stems",
-                some,
-                source,
-                pl.format("the plot is marked empty, but {} stems name it", "stems"),
-                plot="plot",
-                column="state",
-                value="state",
-            ),
-        ]
+
+
+def _without_stems(counts: pl.DataFrame, source: str) -> Findings:
+    """Return plot-without-stems."""
+    rows = counts.filter((pl.col("state") == MEASURED) & (pl.col("stems").fill_null(0) == 0))
+    message = pl.lit("the plot is marked measured, but has no stems; it counts as a zero")
+    return findings_of(
+        "plot-without-stems", rows, source, message, plot="plot", column="state", value="state"
+    )
+
+
+def _empty_with_stems(counts: pl.DataFrame, source: str) -> Findings:
+    """Return plot-empty-with-stems."""
+    rows = counts.filter((pl.col("state") == EMPTY) & (pl.col("stems") > 0))
+    words = (
+        pl.when(pl.col("stems") == 1)
+        .then(pl.lit("1 stem names"))
+        .otherwise(pl.format("{} stems name", "stems"))
+    )
+    message = pl.format("the plot is marked empty, but {} it", words)
+    return findings_of(
+        "plot-empty-with-stems", rows, source, message, plot="plot", column="state", value="state"
     )
 
 

@@ -12,7 +12,10 @@ from pydantic import ValidationError
 from plotmap.errors import SettingsError
 from plotmap.fielddata.headings import understand
 from plotmap.model.field_tables import FIELD_TABLES
-from plotmap.model.settings import Settings
+from plotmap.model.settings import BandSetting, Settings
+
+_SHOWN = 200
+"""Longest piece of a file that a message repeats."""
 
 
 def read_settings(path: Path) -> Settings:
@@ -31,7 +34,7 @@ def read_settings(path: Path) -> Settings:
     Raises
     ------
     SettingsError
-        The file is missing, is no TOML, or has faults: all of them are in the message.
+        The file is missing, cannot be read, is no TOML, or has faults: all of them are in the message.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")
@@ -44,10 +47,17 @@ def read_settings(path: Path) -> Settings:
         ) from error
     except IsADirectoryError as error:
         raise SettingsError(f"{path}: this is a folder, but must be a file in TOML.") from error
+    except OSError as error:
+        raise SettingsError(
+            f"{path}: the file cannot be read: {error.strerror or error}. Settings need a file that may be read."
+        ) from error
     except UnicodeDecodeError as error:
-        raise SettingsError(f"{path}: the file is no UTF-8 text. Save it as UTF-8.") from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"{path}: the file is no TOML: {error}. Correct that line.") from error
+        raise SettingsError(
+            f"{path}: the file is no UTF-8 text, but settings are TOML in UTF-8. Save it as UTF-8."
+        ) from error
+    except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError; so is a number too long
+        said = str(error).splitlines()[0][:_SHOWN] if str(error) else type(error).__name__
+        raise SettingsError(f"{path}: the file is no TOML: {said}. Correct that place.") from error
     return settings_from(content, path.name)
 
 
@@ -70,8 +80,9 @@ def settings_from(content: Mapping[str, Any], source: str = "settings") -> Setti
         settings = Settings.model_validate(dict(content))
     except ValidationError as error:
         faults = [_in_words(fault, source) for fault in error.errors(include_url=False)]
+        faults += _own_headings(_well_formed(content.get("columns")), source)
         raise SettingsError(_all(faults)) from error
-    faults = _own_headings(settings, source)
+    faults = _own_headings(settings.columns, source)
     if faults:
         raise SettingsError(_all(faults))
     return settings
@@ -90,32 +101,49 @@ def _in_words(fault: Any, source: str) -> str:
     if fault["type"] == "missing":
         return f"{where} is missing, but is needed."
     if fault["type"] == "extra_forbidden":
-        known = ", ".join(_known_keys(section if keys else ""))
+        known = ", ".join(_known_keys(section if keys else "", in_band=len(keys) > 1))
         return f"{where} is no setting. Allowed here: {known}."
     said = str(fault["msg"]).removeprefix("Value error, ").removeprefix("Input ")
+    said = said.replace("should be", "must be").replace("should have", "must have")
     value = fault["input"]
-    if isinstance(value, Mapping):
+    if fault["type"] in {"model_type", "dict_type"}:
+        said = f"must be a section: write [{section}] on a line of its own and its keys below"
+    if isinstance(value, Mapping) and fault["type"] == "value_error":
         return f"{where}: {said}."
-    return f"{where} is {value!r}, but {said}."
+    shown = "a section" if isinstance(value, Mapping) else repr(value)
+    return f"{where} is {shown[:_SHOWN]}, but {said}."
 
 
-def _known_keys(section: str) -> list[str]:
-    """Return the keys of a section, or the sections."""
+def _well_formed(columns: object) -> dict[str, dict[str, str]]:
+    """Return those parts of [columns] that are text by text, so that they can be checked beside other faults."""
+    tables = columns if isinstance(columns, Mapping) else {}
+    return {
+        str(name): {heading: target for heading, target in own.items() if isinstance(target, str)}
+        for name, own in tables.items()
+        if isinstance(own, Mapping)
+    }
+
+
+def _known_keys(section: str, *, in_band: bool = False) -> list[str]:
+    """Return the keys of a section, of a band inside it, or the sections."""
     fields = Settings.model_fields
+    if in_band:
+        return list(BandSetting.model_fields)
     if section not in fields:
         return sorted(fields)
     return sorted(getattr(fields[section].annotation, "model_fields", {}))
 
 
-def _own_headings(settings: Settings, source: str) -> list[str]:
+def _own_headings(columns: Mapping[str, Mapping[str, str]], source: str) -> list[str]:
     """Return the faults of [columns]: tables and columns that do not exist."""
     tables = {table.name: table for table in FIELD_TABLES}
     faults: list[str] = []
-    for name, own in settings.columns.items():
+    for name, own in columns.items():
         table = tables.get(name)
         if table is None:
             faults.append(f"{source}, [columns.{name}] is no table. Allowed here: {', '.join(tables)}.")
             continue
+        faults += _double_headings(name, list(own), source)
         for heading, target in own.items():
             if understand(table, target) is None:
                 allowed = ", ".join(column.name for column in table.columns)
@@ -123,4 +151,18 @@ def _own_headings(settings: Settings, source: str) -> list[str]:
                     f"{source}, [columns.{name}] {heading!r} is {target!r}, but must be one of {allowed} "
                     "(d1_cm, d2_cm, … for readings; any unit by its suffix)."
                 )
+    return faults
+
+
+def _double_headings(table: str, headings: list[str], source: str) -> list[str]:
+    """Return the faults of own headings that differ only by capitals or blanks at their ends."""
+    seen: dict[str, str] = {}
+    faults: list[str] = []
+    for heading in headings:
+        first = seen.setdefault(heading.strip().casefold(), heading)
+        if first != heading:
+            faults.append(
+                f"{source}, [columns.{table}] {heading!r} is the heading {first!r} again, as capitals do not count: "
+                "keep one of the two."
+            )
     return faults

@@ -3,23 +3,37 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+import zipfile
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree as ET
 
 import polars as pl
-from python_calamine import CalamineError, CalamineWorkbook
+from python_calamine import CalamineWorkbook
 
-from plotmap.fielddata.raw import SHEET_FIRST_ROW, RawTable, UnreadableFileError
+from plotmap.fielddata.raw import SHEET_FIRST_ROW, RawTable, UnreadableFileError, unreadable_where_refused
 from plotmap.model.findings import Findings
+
+_MOST_CELLS = 20_000_000
+"""A sheet is held in memory as a full rectangle; a stray cell far out would ask for many gigabytes."""
+_DIMENSION = re.compile(rb'<dimension[^>]*\bref="[A-Z]+\d+:([A-Z]+)(\d+)"')
+_HEAD_BYTES = 1 << 16
+_RELATIONS = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
 def sheet_names(path: Path) -> list[str]:
     """Return the names of the sheets of a workbook.
 
+    Parameters
+    ----------
+    path : Path
+        An XLSX file.
+
     Raises
     ------
     UnreadableFileError
-        The file is no workbook.
+        The file is no workbook, is damaged or locked by a password.
     """
     return list(_open(path).sheet_names)
 
@@ -27,46 +41,102 @@ def sheet_names(path: Path) -> list[str]:
 def read_sheet(path: Path, part: str, _source: str) -> RawTable:
     """Read one sheet; every cell becomes the text a person would write.
 
+    Parameters
+    ----------
+    path : Path
+        An XLSX file.
+    part : str
+        Name of the sheet; its row 1 holds the headings.
+    _source : str
+        Not used: nothing is found while reading.
+
+    Returns
+    -------
+    RawTable
+        Cells as text: 12.0 as ``12``, dates as YYYY-MM-DD. Columns beyond the last heading are kept where
+        they hold anything.
+
     Raises
     ------
     UnreadableFileError
-        The file is no workbook, has no such sheet, or the sheet has no heading.
+        The file is no workbook, has no such sheet, or the sheet has no heading or reaches too far.
     """
     workbook = _open(path)
     if part not in workbook.sheet_names:
         raise UnreadableFileError(
             f"the workbook has no sheet {part}; its sheets are {', '.join(workbook.sheet_names)}"
         )
-    rows = workbook.get_sheet_by_name(part).to_python(skip_empty_area=False)
+    _refuse_huge(path, part)
+    with unreadable_where_refused(f"sheet {part} cannot be read"):
+        rows = workbook.get_sheet_by_name(part).to_python(skip_empty_area=False)
     if not rows or not any(str(cell).strip() for cell in rows[0]):
         raise UnreadableFileError(f"row 1 of sheet {part} must hold the headings, but it is blank")
     headings = [_as_text(cell) or "" for cell in rows[0]]
-    while headings and not headings[-1]:
+    columns = [
+        pl.Series(f"c{i}", [_as_text(cell) for cell in column], dtype=pl.String)
+        for i, column in enumerate(zip(*rows[1:], strict=True))
+    ] or [pl.Series(f"c{i}", [], dtype=pl.String) for i in range(len(headings))]
+    while not headings[-1] and not columns[-1].is_not_null().any():
         headings.pop()
-    columns = list(zip(*rows[1:], strict=True)) or [()] * len(headings)
-    cells = pl.DataFrame(
-        {
-            f"c{i}": pl.Series([_as_text(cell) for cell in columns[i]], dtype=pl.String)
-            for i in range(len(headings))
-        }
-    )
-    return RawTable(tuple(headings), cells, SHEET_FIRST_ROW, Findings.none())
+        columns.pop()
+    return RawTable(tuple(headings), pl.DataFrame(columns), SHEET_FIRST_ROW, Findings.none())
 
 
 def _open(path: Path) -> CalamineWorkbook:
     """Open a workbook."""
-    try:
+    with unreadable_where_refused("the file is no workbook that can be opened"):
         return CalamineWorkbook.from_path(path)
-    except (CalamineError, OSError, ValueError) as error:
-        raise UnreadableFileError(f"the file is no workbook ({error})") from error
+
+
+def _refuse_huge(path: Path, part: str) -> None:
+    """Refuse a sheet whose stated extent would not fit into memory."""
+    with (
+        unreadable_where_refused("the file is no workbook that can be opened"),
+        zipfile.ZipFile(path) as book,
+    ):
+        member = _member_of(book, part)
+        if member is None:
+            return
+        with book.open(member) as sheet:
+            found = _DIMENSION.search(sheet.read(_HEAD_BYTES))
+    if found is None:
+        return
+    letters, height = found[1].decode(), int(found[2])
+    if height * _column_number(letters) > _MOST_CELLS:
+        raise UnreadableFileError(
+            f"sheet {part} reaches to cell {letters}{height}, but more than {_MOST_CELLS:,} cells are not read: "
+            "delete the columns and rows beyond the table, or save it as CSV"
+        )
+
+
+def _member_of(book: zipfile.ZipFile, part: str) -> str | None:
+    """Return the file inside the workbook that holds a sheet, None where it is not in the usual place."""
+    if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= set(book.namelist()):
+        return None
+    sheets = ET.fromstring(book.read("xl/workbook.xml")).iter()  # noqa: S314 - expat limits entity growth
+    own = next(
+        (s.get(_RELATIONS) for s in sheets if s.tag.endswith("}sheet") and s.get("name") == part), None
+    )
+    relations = ET.fromstring(book.read("xl/_rels/workbook.xml.rels"))  # noqa: S314
+    target = next((str(r.get("Target")) for r in relations if r.get("Id") == own), "")
+    member = target.removeprefix("/") if target.startswith("/") else f"xl/{target}"
+    return member if member in book.namelist() else None
+
+
+def _column_number(letters: str) -> int:
+    """Return the number of a column from 1: A is 1, AA is 27."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - ord("A") + 1
+    return number
 
 
 def _as_text(cell: Any) -> str | None:
-    """Return a cell as text: 12.0 as 12, dates as YYYY-MM-DD, blank as None."""
+    """Return a cell as text: 12.0 as 12, dates as YYYY-MM-DD, truth values as the sheet shows them."""
     if isinstance(cell, str):
         return cell.strip() or None
     if isinstance(cell, bool):
-        return "yes" if cell else "no"
+        return str(cell).upper()
     if isinstance(cell, float):
         return str(int(cell)) if cell.is_integer() else repr(cell)
     if isinstance(cell, dt.datetime):

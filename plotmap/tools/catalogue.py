@@ -132,8 +132,7 @@ RUN = Tool(
     "run",
     "Read a survey, compute it and write map, GeoPackage and tables.",
     "Reads the survey folder, checks everything, and writes all results into one folder, or nothing: where "
-    "the data have errors all of them are listed, the exit code is 1, and earlier results stay as they were.\n\n"
-    "Exit codes: 0 fine, 1 errors in the data, 2 a wrong call or wrong settings, 3 a fault of plotmap.",
+    "the data have errors all of them are listed, and earlier results stay as they were.",
     (
         _SURVEY,
         Parameter("out", ParameterKind.FOLDER_OUT, "Result folder. Default: results in the survey folder."),
@@ -144,7 +143,7 @@ RUN = Tool(
 CHECK = Tool(
     "check",
     "Read and check a survey; write nothing.",
-    "Lists everything that is wrong or odd, in one pass. The exit code is 1 where there are errors.",
+    "Lists everything that is wrong or odd, in one pass, with the place and what to do.",
     (_SURVEY, Parameter("findings", ParameterKind.FILE_OUT, "Also write all findings to this CSV file.")),
     STAGES[:2],
     _check,

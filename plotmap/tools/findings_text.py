@@ -8,6 +8,7 @@ from plotmap.model.finding_rules import RULES, Severity
 from plotmap.model.findings import Findings
 
 _SHOWN = 5
+_HINTS = 3
 _MANY = 1000
 
 
@@ -34,15 +35,14 @@ def findings_lines(findings: Findings) -> Iterator[str]:
     )
     for severity, frame in counts:
         for (code,), group in frame.group_by("code", maintain_order=True):
-            rule = RULES[str(code)]
             yield ""
-            yield f"{severity.value.upper()} {code} ({group.height}): {rule.title}"
+            yield f"{severity.value.upper()} {code} ({group.height}): {RULES[str(code)].title}"
             for row in group.head(_SHOWN).rows(named=True):
-                yield f"  {_where(row)}: {_plain(row['message'])}"
+                yield f"  {_where(row)}: {visible(row['message'])}"
             if group.height > _SHOWN:
                 yield f"  … and {group.height - _SHOWN} more in the findings file"
-            hints = group["hint"].unique(maintain_order=True)
-            yield f"  What to do: {_plain(hints[0])}"
+            for hint in group["hint"].unique(maintain_order=True).head(_HINTS):
+                yield f"  What to do: {visible(hint)}"
     yield ""
 
 
@@ -50,13 +50,24 @@ def _where(row: dict[str, object]) -> str:
     """Return file, row, plot and compartment of a finding."""
     about = [f"{name} {row[name]}" for name in ("plot", "compartment") if row[name] is not None]
     place = str(row["file"]) + (f", row {row['row']}" if row["row"] is not None else "")
-    return _plain(place + (f" ({', '.join(about)})" if about else ""))
+    return visible(place + (f" ({', '.join(about)})" if about else ""))
 
 
-def _plain(text: object) -> str:
-    """Return text without control characters, so that data cannot steer the terminal, and of bounded length."""
-    visible = "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text)[:_MANY])
-    return visible + ("…" if len(str(text)) > _MANY else "")
+def visible(text: object) -> str:
+    """Return text with its control characters spelled out, so that data cannot steer a terminal.
+
+    Parameters
+    ----------
+    text : object
+        Its text is taken; what goes beyond 1000 letters is cut off and marked with ``…``.
+
+    Returns
+    -------
+    str
+        One line: a line break, too, is spelled out.
+    """
+    shown = "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in str(text)[:_MANY])
+    return shown + ("…" if len(str(text)) > _MANY else "")
 
 
 def _count(n: int, noun: str) -> str:
