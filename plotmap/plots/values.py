@@ -81,7 +81,7 @@ def _cells(measured: pl.DataFrame, tallied: pl.DataFrame) -> pl.DataFrame:
     ]
     sums = (
         pl.concat(parts)
-        .group_by(key)
+        .group_by(key, maintain_order=True)
         .agg(
             pl.col("n").sum().alias("n_trees"),
             pl.col("w").sum().alias("stems"),
@@ -96,7 +96,7 @@ def _cells(measured: pl.DataFrame, tallied: pl.DataFrame) -> pl.DataFrame:
 
 def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoDataFrame:
     """Return the plots of the file with their values; missing where set aside."""
-    sums = cells.group_by("plot").agg(pl.col("n_trees", "stems", "basal_area_m2").sum())
+    sums = cells.group_by("plot", maintain_order=True).agg(pl.col("n_trees", "stems", "basal_area_m2").sum())
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
     per_ha = _M2_PER_HA / pl.col("area_m2")
     enters = pl.col("set_aside").is_null() & pl.col("area_m2").is_not_null()

@@ -98,7 +98,7 @@ def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
     nothing = [pl.lit(None, pl.String).alias("species"), pl.lit(None, pl.Int32).alias("class_index")]
     empty = values.units.join(bare, on="compartment", how="semi").with_columns(*nothing, *zeros)
     cells = pl.concat([values.cells, empty.select(values.cells.columns)])
-    sums = cells.group_by("compartment").agg(pl.col("dbh_sum_cm").sum())
+    sums = cells.group_by("compartment", maintain_order=True).agg(pl.col("dbh_sum_cm").sum())
     return (
         plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
         .join(sums, on="compartment")

@@ -1,4 +1,7 @@
-"""Per-hectare estimates of domains: compartments, and species and classes in them. Zeros count, but take no room."""
+"""Per-hectare estimates of domains: compartments, and species and classes in them. Zeros count, but take no room.
+
+Rows keep their order through every step, so that sums of the same survey are the same to the last bit.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +29,7 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
         ``compartment``, ``n_plots``, ``sampled_ha`` and ``sampled_ha2`` (ha²).
     """
     area = pl.col("plot_area_ha")
-    return units.group_by("compartment").agg(
+    return units.group_by("compartment", maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n_plots"),
         area.sum().alias("sampled_ha"),
         (area**2).sum().alias("sampled_ha2"),
@@ -62,34 +65,29 @@ def estimate_domains(
     """
     key = ["compartment", *by]
     values = (
-        cells.lazy()
-        .group_by(*key, "plot")
+        cells.group_by(*key, "plot", maintain_order=True)
         .agg(pl.col("n_trees", *QUANTITIES).sum())
-        .join(units.lazy().select("plot", "plot_area_ha"), on="plot")
+        .join(units.select("plot", "plot_area_ha"), on="plot", maintain_order="left")
     )
     area = pl.col("plot_area_ha")
-    totals = values.group_by(key).agg(pl.col("n_trees", *QUANTITIES).sum(), (area**2).sum().alias("own_ha2"))
-    domains = totals.join(unit_sums(units).lazy(), on="compartment").with_columns(
+    totals = values.group_by(key, maintain_order=True).agg(
+        pl.col("n_trees", *QUANTITIES).sum(), (area**2).sum().alias("own_ha2")
+    )
+    domains = totals.join(unit_sums(units), on="compartment", maintain_order="left").with_columns(
         (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
     )
     residuals = (
-        values.join(domains.select(*key, *QUANTITIES.values()), on=key)
-        .group_by(key)
+        values.join(domains.select(*key, *QUANTITIES.values()), on=key, maintain_order="left")
+        .group_by(key, maintain_order=True)
         .agg(
             ((pl.col(name) - pl.col(figure) * area) ** 2).sum().alias(f"{name}_squares")
             for name, figure in QUANTITIES.items()
         )
     )
     zeros = pl.col("sampled_ha2") - pl.col("own_ha2")
-    sums = (
-        domains.join(residuals, on=key)
-        .with_columns(
-            (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros.clip(lower_bound=0)).alias(
-                f"{name}_squares"
-            )
-            for name, figure in QUANTITIES.items()
-        )
-        .collect()
+    sums = domains.join(residuals, on=key, maintain_order="left").with_columns(
+        (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros.clip(lower_bound=0)).alias(f"{name}_squares")
+        for name, figure in QUANTITIES.items()
     )
     return _with_errors(sums, confidence).select(*key, "n_trees", *ESTIMATE_COLUMNS)
 
