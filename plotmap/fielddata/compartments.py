@@ -23,6 +23,8 @@ NO_STRATUM = "not stated"
 """Stratum of a compartment whose cell is blank in a layer that has strata."""
 _OVERLAP_SHARE = 0.01
 _AREA_SHARE = 0.05
+_LEAST_M2 = 1.0
+"""Below this a polygon is a slip of the mouse; the register cannot state less either."""
 _POLYGONS = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 
 
@@ -73,7 +75,7 @@ def settle_crs(
         bad = finding("crs-not-metric", "survey.toml", message, column="crs", value=wanted)
         return None, Findings.join([without, bad])
     if (
-        not layer_crs or np.isnan(shapely.total_bounds(polygons)).any()
+        not layer_crs or (shapely.is_missing(polygons) | shapely.is_empty(polygons)).all()
     ):  # nothing there: another finding says so
         return None, without
     crs = CRS.from_user_input(layer_crs)
@@ -192,8 +194,8 @@ def _shape_faults(frame: gpd.GeoDataFrame, wrong_kind: NDArray[np.bool_], source
     shapes = frame.geometry.to_numpy()
     bare = pl.from_pandas(frame[["compartment", SOURCE_ROW]])
     without = shapely.is_missing(shapes) | shapely.is_empty(shapes)
-    empty = without | ((shapely.area(shapes) == 0) & shapely.is_valid(shapes))
-    message = pl.format("compartment {} has no polygon, or one without area", _named("compartment"))
+    empty = without | ((shapely.area(shapes) < _LEAST_M2) & shapely.is_valid(shapes))
+    message = pl.format("compartment {} has no polygon, or one of less than 1 m²", _named("compartment"))
     none = findings_of(
         "compartment-empty",
         bare.filter(pl.Series(empty & ~wrong_kind)),
@@ -243,7 +245,7 @@ def _overlap_faults(frame: gpd.GeoDataFrame, source: str) -> Findings:
 def _area_faults(frame: gpd.GeoDataFrame, source: str) -> Findings:
     """Return compartment-area-differs."""
     rows = pl.from_pandas(frame[["compartment", SOURCE_ROW, "area_ha", "area_geodesic_ha"]]).filter(
-        pl.col("area_geodesic_ha") > 0,
+        pl.col("area_geodesic_ha") * 10_000 > _LEAST_M2,
         (pl.col("area_ha") / pl.col("area_geodesic_ha") - 1).abs() > _AREA_SHARE,
     )
     message = pl.format(

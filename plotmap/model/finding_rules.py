@@ -230,7 +230,7 @@ _COMPARTMENTS = (
         "compartment-empty",
         _E,
         "A compartment has no polygon",
-        "The row has no geometry, or one without area.",
+        "The row has no geometry, or one of less than 1 m².",
         "Draw the polygon or delete the row.",
     ),
     FindingRule(

@@ -1,0 +1,251 @@
+"""The compartment layer: its CRS, its polygons, and what is wrong with them; sizes are plain geometry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+from pyproj import CRS
+from shapely.affinity import translate
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from plotmap.errors import SettingsError
+from plotmap.fielddata import read_survey
+from plotmap.fielddata.compartments import NO_STRATUM, settle_crs
+from plotmap.model.field_tables import ONE_STRATUM
+from plotmap.model.survey import Survey
+from tests.folder_example import (
+    SIDE_M,
+    SOUTH_M,
+    WEST_M,
+    compartments_example,
+    folder_example,
+    found,
+    settings_text,
+    the_finding,
+)
+
+FILE = "compartments.gpkg, layer compartments"
+WEST = box(WEST_M, SOUTH_M, WEST_M + SIDE_M, SOUTH_M + SIDE_M)
+EAST = translate(WEST, SIDE_M)
+
+
+def _survey(tmp_path: Path, shapes: Sequence[BaseGeometry | None], **columns: Sequence[object]) -> Survey:
+    """Read a survey whose compartments have these shapes; A, B, … unless named."""
+    names = columns.pop("compartment", list("ABCDEFG"[: len(shapes)]))
+    frame = gpd.GeoDataFrame(
+        {"compartment": names, **columns}, geometry=list(shapes), crs=CRS.from_epsg(32630)
+    )
+    return read_survey(folder_example(tmp_path, compartments=frame))
+
+
+def test_correct_compartments_are_read_without_a_finding(tmp_path: Path) -> None:
+    survey = read_survey(folder_example(tmp_path))
+    assert not len(survey.findings)
+    assert survey.crs == "EPSG:32630"
+    frame = survey.compartments
+    assert frame["compartment"].tolist() == ["A", "B", "C"]
+    assert frame["source_row"].tolist() == [1, 2, 3]
+    assert frame["name"].tolist() == ["Ash Bank", "Birch Bank", "Cold Hill"]
+    assert frame["stratum"].tolist() == [ONE_STRATUM] * 3
+    # 4 ha on the grid; the scale is 0.9996 on the central meridian (EPSG guidance note 7-2, UTM)
+    assert frame["area_geodesic_ha"].to_numpy() == pytest.approx(4 / 0.9996**2, rel=1e-6)
+
+
+def test_a_blank_name_is_the_identifier_and_a_blank_stratum_is_not_stated(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, [WEST, EAST], name=["West", None], stratum=[None, "oak"])
+    assert survey.compartments["name"].tolist() == ["West", "B"]
+    assert survey.compartments["stratum"].tolist() == [NO_STRATUM, "oak"]
+
+
+def test_a_layer_in_degrees_is_brought_into_its_utm_zone(tmp_path: Path) -> None:
+    survey = read_survey(folder_example(tmp_path, compartments=compartments_example().to_crs("EPSG:4326")))
+    assert not len(survey.findings)
+    assert survey.crs == "EPSG:32630"  # 3° west: zone 30, 6° west to 0°
+    assert survey.compartments.total_bounds == pytest.approx(
+        [WEST_M, SOUTH_M, WEST_M + 3 * SIDE_M, SOUTH_M + SIDE_M], abs=0.001
+    )
+
+
+def test_the_crs_of_the_settings_goes_before_that_of_the_layer(tmp_path: Path) -> None:
+    frame = compartments_example().to_crs("EPSG:27700")
+    toml = settings_text(survey='crs = "EPSG:32630"')
+    survey = read_survey(folder_example(tmp_path, {"survey.toml": toml}, compartments=frame))
+    assert survey.crs == "EPSG:32630"
+    assert survey.compartments.total_bounds[0] == pytest.approx(WEST_M, abs=0.01)
+
+
+def test_a_layer_without_crs_is_an_error(tmp_path: Path) -> None:
+    frame = compartments_example().set_crs(None, allow_override=True)
+    with pytest.warns(UserWarning, match="crs"):
+        folder_example(tmp_path, compartments=frame)
+    error = the_finding(read_survey(tmp_path), "compartments-without-crs")
+    assert (error["severity"], error["file"], error["row"]) == ("error", FILE, None)
+    assert error["message"] == "the layer has no CRS"
+    assert "Save the layer with its CRS" in error["hint"]
+
+
+@pytest.mark.parametrize(
+    ("crs", "name"), [("EPSG:3857", "WGS 84 / Pseudo-Mercator"), ("EPSG:2263", "New York Long Island (ftUS)")]
+)
+def test_a_layer_that_is_not_metric_or_web_mercator_is_an_error(tmp_path: Path, crs: str, name: str) -> None:
+    frame = compartments_example().set_crs(crs, allow_override=True)
+    error = the_finding(read_survey(folder_example(tmp_path, compartments=frame)), "crs-not-metric")
+    assert (error["severity"], error["file"]) == ("error", FILE)
+    assert name in error["value"]
+    assert "must be projected, in metres, and not Web Mercator" in error["message"]
+    assert "[survey] crs" in error["hint"]
+
+
+@pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857", "EPSG:2263"])
+def test_a_crs_of_the_settings_that_is_not_metric_is_an_error(tmp_path: Path, crs: str) -> None:
+    toml = settings_text(survey=f'crs = "{crs}"')
+    error = the_finding(read_survey(folder_example(tmp_path, {"survey.toml": toml})), "crs-not-metric")
+    assert (error["severity"], error["file"], error["column"]) == ("error", "survey.toml", "crs")
+    assert error["value"] == crs
+    assert f"[survey] crs is {crs} (" in error["message"]
+
+
+@pytest.mark.parametrize("crs", ["EPSG:32630", "EPSG:27700", "EPSG:3035"])
+def test_projected_metres_are_metric(tmp_path: Path, crs: str) -> None:
+    settled, findings = settle_crs(crs, "EPSG:4326", np.array([Point(0, 0)], dtype=object), "a.gpkg")
+    assert settled == CRS.from_user_input(crs)
+    assert not len(findings)
+
+
+def test_degrees_that_are_none_are_an_error(tmp_path: Path) -> None:
+    frame = compartments_example().set_crs("EPSG:4326", allow_override=True)
+    error = the_finding(read_survey(folder_example(tmp_path, compartments=frame)), "crs-not-metric")
+    assert "says WGS 84 (degrees), but its coordinates are no degrees" in error["message"]
+
+
+@pytest.mark.parametrize("crs", ["nonsense", "EPSG:999999", "", "UTM 30"])
+def test_a_crs_nobody_knows_is_refused_with_an_example(tmp_path: Path, crs: str) -> None:
+    toml = settings_text(survey=f'crs = "{crs}"')
+    with pytest.raises(SettingsError, match=rf"\[survey\] crs is '{crs}', but must be .* EPSG:32630"):
+        read_survey(folder_example(tmp_path, {"survey.toml": toml}))
+
+
+def test_a_datum_change_that_is_only_a_ballpark_is_an_error(tmp_path: Path) -> None:
+    """PROJ has no operation of stated accuracy between EPSG:4243 (Kalianpur 1880) and WGS 84."""
+    frame = gpd.GeoDataFrame(
+        {"compartment": ["A"]}, geometry=[box(80.5, 20, 80.501, 20.001)], crs="EPSG:4243"
+    )
+    toml = settings_text(survey='crs = "EPSG:32644"')
+    survey = read_survey(folder_example(tmp_path, {"survey.toml": toml}, compartments=frame))
+    error = the_finding(survey, "datum-ballpark")
+    assert (error["severity"], error["file"]) == ("error", FILE)
+    assert "EPSG:4243" in error["message"]
+    assert "in the datum of the survey's CRS" in error["hint"]
+
+
+@pytest.mark.parametrize(
+    ("shape", "kind"),
+    [
+        (Point(WEST_M, SOUTH_M), "point"),
+        (LineString([(WEST_M, SOUTH_M), (WEST_M + 9, SOUTH_M)]), "linestring"),
+    ],
+)
+def test_what_is_no_polygon_is_an_error(tmp_path: Path, shape: BaseGeometry, kind: str) -> None:
+    survey = _survey(tmp_path, [WEST, shape])
+    error = the_finding(survey, "geometry-not-polygon")
+    assert (error["severity"], error["row"], error["compartment"], error["value"]) == ("error", 2, "B", kind)
+    assert error["message"] == f"compartment B is a {kind}, but must be a polygon"
+    assert "Bring the polygon layer" in error["hint"]
+    assert "compartment-empty" not in survey.findings.codes
+
+
+def test_polygons_of_several_parts_are_fine(tmp_path: Path) -> None:
+    parts = MultiPolygon([WEST, translate(WEST, 5 * SIDE_M)])
+    codes = _survey(tmp_path, [parts, EAST]).findings.codes
+    assert not codes & {"geometry-not-polygon", "compartment-invalid", "compartment-overlap"}
+
+
+def test_a_compartment_that_comes_twice_is_an_error(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, [WEST, EAST, translate(EAST, SIDE_M)], compartment=["A", "B", "A"])
+    error = the_finding(survey, "compartment-twice")
+    assert (error["severity"], error["row"], error["compartment"], error["value"]) == ("error", 3, "A", "A")
+    assert error["message"] == "compartment A comes again; it is first in row 1"
+    assert "multi-part polygon" in error["hint"]
+
+
+def test_names_that_differ_by_capitals_are_two_compartments(tmp_path: Path) -> None:
+    assert "compartment-twice" not in _survey(tmp_path, [WEST, EAST], compartment=["a", "A"]).findings.codes
+
+
+def test_a_compartment_without_a_name_is_an_error_and_no_double(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, [WEST, EAST, translate(EAST, SIDE_M)], compartment=["A", None, None])
+    assert [error["row"] for error in found(survey, "value-missing")] == [2, 3]
+    assert "compartment-twice" not in survey.findings.codes
+
+
+def test_a_bow_tie_is_invalid_with_the_place(tmp_path: Path) -> None:
+    tie = Polygon([(499_800, 5_601_000), (500_000, 5_601_200), (500_000, 5_601_000), (499_800, 5_601_200)])
+    error = the_finding(_survey(tmp_path, [WEST, tie]), "compartment-invalid")
+    assert (error["severity"], error["row"], error["compartment"]) == ("error", 2, "B")
+    assert error["value"] == "Self-intersection[499900 5601100]"  # where the diagonals of the square cross
+    assert error["value"] in error["message"]
+    assert "Repair the polygon where the message says" in error["hint"]
+
+
+@pytest.mark.parametrize("shape", [None, Polygon(), box(499_800, 5_601_000, 499_800.9, 5_601_001)])
+def test_a_compartment_without_area_is_an_error(tmp_path: Path, shape: BaseGeometry | None) -> None:
+    survey = _survey(tmp_path, [WEST, shape], area_ha=[4.0, 4.0])
+    error = the_finding(survey, "compartment-empty")
+    assert (error["severity"], error["row"], error["compartment"]) == ("error", 2, "B")
+    assert error["message"] == "compartment B has no polygon, or one of less than 1 m²"
+    assert "Draw the polygon" in error["hint"]
+    assert not survey.findings.codes & {"compartment-invalid", "compartment-area-differs"}
+
+
+@pytest.mark.parametrize(
+    ("overlap_m", "code", "severity"),
+    [(3.0, "compartment-overlap", "error"), (1.0, "compartment-sliver", "warning"), (0.0, None, None)],
+)
+def test_overlaps_are_told_by_their_share_of_the_smaller(
+    tmp_path: Path, overlap_m: float, code: str | None, severity: str | None
+) -> None:
+    """A strip of 200 m x 3 m is 1.5 % of 4 ha, of 200 m x 1 m 0.5 %; the line is drawn at 1 %."""
+    survey = _survey(tmp_path, [WEST, translate(EAST, -overlap_m)])
+    both = {"compartment-overlap", "compartment-sliver"}
+    assert survey.findings.codes & both == ({code} if code else set())
+    if code:
+        row = the_finding(survey, code)
+        assert (row["severity"], row["row"], row["compartment"], row["value"]) == (severity, 2, "B", "A")
+        area, share = 200 * overlap_m, overlap_m / 2
+        assert row["message"] == f"compartments A and B overlap by {area} m² ({share} % of the smaller)"
+        assert "boundary" in row["hint"]
+
+
+def test_an_overlap_of_one_square_metre_is_none(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, [WEST, translate(EAST, -0.004)])
+    assert not survey.findings.codes & {"compartment-overlap", "compartment-sliver"}
+
+
+@pytest.mark.parametrize(
+    ("area_ha", "differs"), [(4.2, False), (4.21, True), (3.81, False), (3.79, True), (None, False)]
+)
+def test_a_register_area_more_than_5_per_cent_off_is_a_warning(
+    tmp_path: Path, area_ha: float | None, *, differs: bool
+) -> None:
+    """The polygon has 4 / 0.9996² = 4.0032 ha; 5 % of it are 0.2002 ha."""
+    survey = _survey(tmp_path, [WEST, EAST], area_ha=[4.0, area_ha])
+    if not differs:
+        assert "compartment-area-differs" not in survey.findings.codes
+        return
+    row = the_finding(survey, "compartment-area-differs")
+    assert (row["severity"], row["row"], row["compartment"]) == ("warning", 2, "B")
+    assert (row["column"], row["value"]) == ("area_ha", str(area_ha))
+    assert row["message"] == f"the register says {area_ha} ha, the polygon has 4.003 ha"
+    assert "[survey] areas" in row["hint"]
+
+
+def test_a_layer_without_rows_is_an_error_and_nothing_more_is_said_of_it(tmp_path: Path) -> None:
+    survey = read_survey(folder_example(tmp_path, compartments=compartments_example().iloc[:0]))
+    error = the_finding(survey, "no-rows")
+    assert (error["severity"], error["file"]) == ("error", FILE)
+    assert len(survey.findings) == 1

@@ -1,0 +1,165 @@
+"""Which file, sheet or layer of a folder is taken for which table."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pyogrio
+import pytest
+
+from plotmap.fielddata.discovery import FolderContent, look_into
+from tests.folder_example import FILES, compartments_example, folder_example, found, the_finding, write_book
+
+
+def _sources(content: FolderContent) -> dict[str, str]:
+    return {name: place.source for name, place in content.locations.items()}
+
+
+def test_tables_are_found_by_the_names_of_their_files_and_layers(tmp_path: Path) -> None:
+    content = look_into(folder_example(tmp_path))
+    assert _sources(content) == {
+        "compartments": "compartments.gpkg, layer compartments",
+        "instruments": "instruments.csv",
+        "plots": "plots.csv",
+        "species": "species.csv",
+        "trees": "trees.csv",
+    }
+    assert not len(content.findings)
+
+
+def test_sheets_of_one_workbook_and_layers_of_one_geopackage_are_tables(tmp_path: Path) -> None:
+    sheets = {name.removesuffix(".csv"): [["plot"], ["A"]] for name in FILES if name.endswith(".csv")}
+    write_book(tmp_path / "Hollin.xlsx", {"Notes": [["x"]], **sheets})
+    for layer in ("roads", "compartments"):
+        pyogrio.write_dataframe(compartments_example(), tmp_path / "map.gpkg", layer=layer)
+    content = look_into(tmp_path)
+    assert _sources(content) == {
+        "compartments": "map.gpkg, layer compartments",
+        **{name: f"Hollin.xlsx, sheet {name}" for name in sheets},
+    }
+    assert not len(content.findings)
+
+
+def test_capitals_of_names_and_endings_do_not_count(tmp_path: Path) -> None:
+    (tmp_path / "PLOTS.CSV").write_text("plot\n")
+    write_book(tmp_path / "All.XLSX", {"Trees": [["plot"]]})
+    content = look_into(tmp_path)
+    assert _sources(content)["plots"] == "PLOTS.CSV"
+    assert _sources(content)["trees"] == "All.XLSX, sheet Trees"
+
+
+def test_the_only_sheet_of_a_workbook_named_like_a_table_may_have_any_name(tmp_path: Path) -> None:
+    write_book(tmp_path / "trees.xlsx", {"Sheet1": [["plot"]]})
+    assert _sources(look_into(tmp_path))["trees"] == "trees.xlsx, sheet Sheet1"
+
+
+def test_among_several_sheets_of_other_names_none_is_guessed(tmp_path: Path) -> None:
+    write_book(tmp_path / "trees.xlsx", {"Sheet1": [["plot"]], "Sheet2": [["plot"]]})
+    content = look_into(tmp_path)
+    error = the_finding(content.findings, "file-unreadable")
+    assert (error["file"], error["severity"]) == ("trees.xlsx", "error")
+    assert "no sheet or layer trees; it has: Sheet1, Sheet2" in error["message"]
+    assert "trees" not in content.locations
+    assert "trees" in content.unread
+    assert not [row for row in found(content.findings, "table-missing") if row["file"] == "trees"]
+
+
+@pytest.mark.parametrize("missing", ["compartments", "plots"])
+def test_a_table_a_survey_needs_is_reported_missing(tmp_path: Path, missing: str) -> None:
+    folder_example(tmp_path)
+    (tmp_path / f"{missing}.{'csv' if missing == 'plots' else 'gpkg'}").unlink()
+    error = the_finding(look_into(tmp_path).findings, "table-missing")
+    assert (error["file"], error["row"], error["severity"]) == (missing, None, "error")
+    assert f"no table {missing}" in error["message"]
+    assert "Put a file of that name into the survey folder" in error["hint"]
+
+
+def test_a_survey_needs_trees_or_tallies_but_not_both(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"trees.csv": None})
+    error = the_finding(look_into(tmp_path).findings, "table-missing")
+    assert "neither trees nor tallies" in error["message"]
+    (tmp_path / "tallies.csv").write_text("plot,class,count\n")
+    assert not len(look_into(tmp_path).findings)
+
+
+def test_a_table_in_two_files_is_taken_from_neither(tmp_path: Path) -> None:
+    folder_example(tmp_path)
+    write_book(tmp_path / "book.xlsx", {"trees": [["plot"]]})
+    content = look_into(tmp_path)
+    error = the_finding(content.findings, "table-twice")
+    assert error["severity"] == "error"
+    assert error["message"] == "the table trees is in book.xlsx, sheet trees and in trees.csv"
+    assert "Keep one" in error["hint"]
+    assert "trees" not in content.locations
+    assert content.unread == {"trees"}
+    assert not found(content.findings, "table-missing")
+
+
+@pytest.mark.parametrize("name", ["tree_list.csv", "plots.backup.csv", "notes.txt", "extra.geojson"])
+def test_a_file_of_another_name_is_noted_and_left_alone(tmp_path: Path, name: str) -> None:
+    folder_example(tmp_path, {name: "anything"})
+    content = look_into(tmp_path)
+    note = the_finding(content.findings, "file-unused")
+    assert (note["file"], note["severity"]) == (name, "note")
+    assert "is none of compartments, instruments, plots, species, tallies, trees" in note["message"]
+    assert "Rename it" in note["hint"]
+
+
+def test_a_copy_of_the_plots_under_another_name_does_not_pass_for_the_plots(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"plots.csv": None, "plots.backup.csv": FILES["plots.csv"]})
+    assert the_finding(look_into(tmp_path).findings, "table-missing")["file"] == "plots"
+
+
+def test_a_workbook_without_any_table_is_noted(tmp_path: Path) -> None:
+    folder_example(tmp_path)
+    write_book(tmp_path / "costs.xlsx", {"2026": [["x"]]})
+    note = the_finding(look_into(tmp_path).findings, "file-unused")
+    assert (note["file"], note["severity"]) == ("costs.xlsx", "note")
+    assert "(2026)" in note["message"]
+
+
+@pytest.mark.parametrize("name", ["plots.xls", "trees.ods", "compartments.kml"])
+def test_a_table_in_a_format_that_is_not_read_is_noted(tmp_path: Path, name: str) -> None:
+    folder_example(tmp_path, {name: b"anything"})
+    note = the_finding(look_into(tmp_path).findings, "file-unused")
+    assert (note["file"], note["severity"]) == (name, "note")
+    assert f"the ending .{name.rpartition('.')[2]} is none of .csv, .geojson" in note["message"]
+
+
+@pytest.mark.parametrize(
+    "name", ["README.md", ".hidden.csv", "~$trees.xlsx", "compartments.qmd", "photo.jpg"]
+)
+def test_what_is_no_table_is_passed_over_without_a_word(tmp_path: Path, name: str) -> None:
+    assert not len(look_into(folder_example(tmp_path, {name: b"anything"})).findings)
+
+
+def test_a_folder_in_the_place_of_a_file_is_unreadable_and_other_folders_are_left_alone(
+    tmp_path: Path,
+) -> None:
+    folder_example(tmp_path, {"plots.csv": None})
+    (tmp_path / "plots.csv").mkdir()
+    (tmp_path / "results").mkdir()
+    content = look_into(tmp_path)
+    error = the_finding(content.findings, "file-unreadable")
+    assert (error["file"], error["severity"]) == ("plots.csv", "error")
+    assert "this is a folder, but must be a file" in error["message"]
+    assert content.findings.codes == {"file-unreadable"}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
+def test_a_named_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"plots.csv": None})
+    os.mkfifo(tmp_path / "plots.csv")
+    assert (
+        "no file that can be opened"
+        in the_finding(look_into(tmp_path).findings, "file-unreadable")["message"]
+    )
+
+
+def test_all_files_of_a_shapefile_count_as_input(tmp_path: Path) -> None:
+    folder_example(tmp_path, with_compartments=False)
+    short = compartments_example().rename(columns={"compartment": "compartmen"})
+    pyogrio.write_dataframe(short, tmp_path / "compartments.shp")
+    names = {path.name for path in look_into(tmp_path).files}
+    assert {f"compartments.{ending}" for ending in ("shp", "shx", "dbf", "prj")} <= names
