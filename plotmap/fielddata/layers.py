@@ -120,7 +120,7 @@ def _crs(stated: Any) -> str:
     if not stated:
         return ""
     crs = CRS.from_user_input(stated)
-    undefined = crs.is_engineering or crs.name.lower().startswith("undefined")
+    undefined = crs.is_engineering or crs.name.lower().startswith("undefined geographic")
     return "" if undefined else crs.to_wkt()
 
 

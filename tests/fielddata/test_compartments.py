@@ -111,7 +111,7 @@ def test_a_crs_of_the_settings_that_is_not_metric_is_an_error(tmp_path: Path, cr
 
 
 @pytest.mark.parametrize("crs", ["EPSG:32630", "EPSG:27700", "EPSG:3035"])
-def test_projected_metres_are_metric(tmp_path: Path, crs: str) -> None:
+def test_projected_metres_are_metric(crs: str) -> None:
     settled, findings = settle_crs(crs, "EPSG:4326", np.array([Point(0, 0)], dtype=object), "a.gpkg")
     assert settled == CRS.from_user_input(crs)
     assert not len(findings)

@@ -261,7 +261,7 @@ def test_dates_are_read_by_year_month_and_day(cell: str) -> None:
 
 def test_dates_of_a_date_column_are_taken_as_they_are() -> None:
     assert _convert(PLOTS, {"date": [dt.date(2026, 5, 14)]}).frame["date"].item() == dt.date(2026, 5, 14)
-    times = [dt.datetime(2026, 5, 14, 23, 59)]
+    times = [dt.datetime.fromisoformat("2026-05-14T23:59")]
     assert _convert(PLOTS, {"date": times}).frame["date"].item() == dt.date(2026, 5, 14)
 
 

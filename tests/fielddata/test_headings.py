@@ -57,7 +57,7 @@ def test_every_declared_column_is_understood_by_its_own_name(table) -> None:
     assert not len(findings)
 
 
-def test_positions_are_those_in_the_file(tmp_path) -> None:
+def test_positions_are_those_in_the_file() -> None:
     by_name, _ = _match("remark", "", "plot")
     assert {name: heading.position for name, heading in by_name.items()} == {"remark": 0, "plot": 2}
 

@@ -7,17 +7,20 @@ from pathlib import Path
 import geopandas as gpd
 import pyogrio
 import pytest
+from pyproj import CRS
+from pyproj.crs import ProjectedCRS
+from pyproj.crs.coordinate_operation import UTMConversion
 from shapely.geometry import LineString, Point
 
 from plotmap.fielddata import read_survey
 from plotmap.model.survey import Survey
+from tests.folder_example import CRS as GRID
 from tests.folder_example import (
-    CRS,
     FILES,
     as_csv,
+    compartments_example,
     edited,
     folder_example,
-    found,
     rows_of,
     settings_text,
     the_finding,
@@ -43,7 +46,7 @@ def test_every_plot_of_the_example_lies_where_the_crew_says(tmp_path: Path) -> N
     plots = read_survey(folder_example(tmp_path)).plots
     assert plots["located_in"].tolist() == ["A", "A", "B", "B", "C", "C"] == plots["compartment"].tolist()
     assert (plots.geometry.iloc[0].x, plots.geometry.iloc[0].y) == (499_850, 5_600_050)
-    assert plots.crs == CRS
+    assert plots.crs == GRID
 
 
 def test_longitude_and_latitude_are_brought_into_the_survey_s_crs(tmp_path: Path) -> None:
@@ -62,13 +65,13 @@ def test_a_geopackage_of_points_needs_no_coordinate_columns(tmp_path: Path) -> N
     rows = rows_of(FILES["plots.csv"])
     points = [Point(float(cells[1]), float(cells[2])) for cells in rows[1:]]
     columns = {name: [cells[rows[0].index(name)] for cells in rows[1:]] for name in ("plot", "state", "date")}
-    frame = gpd.GeoDataFrame(columns, geometry=points, crs=CRS).to_crs("EPSG:4326")
+    frame = gpd.GeoDataFrame(columns, geometry=points, crs=GRID).to_crs("EPSG:4326")
     pyogrio.write_dataframe(frame, tmp_path / "plots.gpkg", layer="plots")
     survey = read_survey(tmp_path)
     assert not len(survey.findings)
     assert survey.sources["plots"] == "plots.gpkg, layer plots"
     assert survey.plots["located_in"].tolist() == ["A", "A", "B", "B", "C", "C"]
-    assert survey.plots.geometry.distance(gpd.GeoSeries(points, crs=CRS), align=False).max() < 0.001
+    assert survey.plots.geometry.distance(gpd.GeoSeries(points, crs=GRID), align=False).max() < 0.001
     assert survey.plots["source_row"].tolist() == [1, 2, 3, 4, 5, 6]
 
 
@@ -84,7 +87,7 @@ def test_points_without_crs_are_unreadable(tmp_path: Path) -> None:
 def test_lines_are_no_positions(tmp_path: Path) -> None:
     folder_example(tmp_path, {"plots.csv": None})
     line = LineString([(499_850, 5_600_050), (499_860, 5_600_050)])
-    frame = gpd.GeoDataFrame({"plot": ["P1"]}, geometry=[line], crs=CRS)
+    frame = gpd.GeoDataFrame({"plot": ["P1"]}, geometry=[line], crs=GRID)
     pyogrio.write_dataframe(frame, tmp_path / "plots.gpkg", layer="plots")
     assert the_finding(read_survey(tmp_path), "plot-without-position")["row"] == 1
 
@@ -182,10 +185,20 @@ def test_places_of_plots_that_were_not_measured_are_not_told(tmp_path: Path) -> 
 
 
 def test_degrees_that_only_a_ballpark_brings_into_the_crs_are_an_error(tmp_path: Path) -> None:
-    """PROJ has no operation of stated accuracy from WGS 84 to EPSG:24373 (Kalianpur 1880)."""
-    toml = settings_text(survey='crs = "EPSG:24373"')
+    """PROJ has no operation of stated accuracy from WGS 84 to EPSG:4243 (Kalianpur 1880)."""
+    name = "UTM 44 on Kalianpur 1880"
+    own = ProjectedCRS(UTMConversion("44"), name=name, geodetic_crs=CRS.from_epsg(4243))
     text = as_csv([["plot", "lon", "lat"], ["P1", "80.5", "20"]])
+    layer = compartments_example().set_crs(own, allow_override=True)
+    survey = read_survey(folder_example(tmp_path, {"plots.csv": text}, compartments=layer))
+    error = the_finding(survey, "datum-ballpark")
+    assert (error["severity"], error["file"]) == ("error", "plots.csv")
+    assert name in error["message"]
+    assert error["hint"]
+
+
+def test_degrees_with_a_known_datum_shift_are_no_ballpark(tmp_path: Path) -> None:
+    text = as_csv([["plot", "lon", "lat"], ["P1", "-3.0021", "50.5511"]])
+    toml = settings_text(survey='crs = "EPSG:27700"')
     survey = read_survey(folder_example(tmp_path, {"plots.csv": text, "survey.toml": toml}))
-    error = next(row for row in found(survey, "datum-ballpark") if row["file"] == "plots.csv")
-    assert error["severity"] == "error"
-    assert "EPSG:24373" in error["message"]
+    assert "datum-ballpark" not in survey.findings.codes

@@ -22,7 +22,7 @@ def test_cells_become_the_text_a_person_would_write(tmp_path: Path) -> None:
             "trees": [
                 ["plot", "d1_cm", "day", "yes", "blank"],
                 ["001", 31.5, dt.date(2026, 5, 14), True, None],
-                [1.0, 31.0, dt.datetime(2026, 5, 14, 9, 30), False, "  "],
+                [1.0, 31.0, dt.datetime.fromisoformat("2026-05-14T09:30"), False, "  "],
                 [12_345_678, 0.1, "14 May", None, ""],
             ]
         },
