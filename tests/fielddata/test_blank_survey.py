@@ -1,0 +1,111 @@
+"""An empty survey folder is one that reads, and no file of the user is ever overwritten."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pyogrio
+import pytest
+
+from plotmap.errors import OutputError
+from plotmap.fielddata import read_survey
+from plotmap.fielddata.blank_survey import lay_down
+from plotmap.model.settings import Settings
+from tests.folder_example import FILES, compartments_example, rows_of
+
+LAID = ["survey.toml", "plots.csv", "trees.csv", "tallies.csv", "instruments.csv", "species.csv"]
+
+
+def test_settings_and_every_table_but_the_polygons_are_laid_down(tmp_path: Path) -> None:
+    files = lay_down(tmp_path / "new")
+    assert [path.name for path in files] == LAID
+    assert sorted(path.name for path in (tmp_path / "new").iterdir()) == sorted(LAID)
+
+
+def test_with_compartments_it_reads_and_lacks_only_plots(tmp_path: Path) -> None:
+    lay_down(tmp_path)
+    pyogrio.write_dataframe(compartments_example(), tmp_path / "compartments.gpkg", layer="compartments")
+    survey = read_survey(tmp_path)
+    assert [(row["code"], row["file"]) for row in survey.findings.frame.to_dicts()] == [
+        ("no-rows", "plots.csv")
+    ]
+
+
+def test_filled_in_it_has_no_finding(tmp_path: Path) -> None:
+    lay_down(tmp_path)
+    pyogrio.write_dataframe(compartments_example(), tmp_path / "compartments.gpkg", layer="compartments")
+    for name in ("plots.csv", "trees.csv"):
+        heading, *rows = rows_of(FILES[name])
+        laid = (tmp_path / name).read_text().strip().split(",")
+        filled = [dict(zip(heading, cells, strict=True)) for cells in rows]
+        lines = [",".join(cells.get(column, "") for column in laid) for cells in filled]
+        with (tmp_path / name).open("a") as file:
+            file.writelines(f"{line}\n" for line in lines)
+    assert not len(read_survey(tmp_path).findings.frame.filter(severity="error"))
+
+
+def test_every_setting_is_named_with_the_value_used_without_it(tmp_path: Path) -> None:
+    lay_down(tmp_path)
+    text = (tmp_path / "survey.toml").read_text()
+    told = tomllib.loads("\n".join(_uncommented(text)))
+    defaults = Settings.model_validate({"plots": {"design": "circle", "radius_m": 12.62}}).model_dump(
+        mode="json"
+    )
+    for section in ("survey", "plots", "stems", "classes", "estimates"):
+        shown = set(told[section]) | {"edges_cm", "area_m2"}
+        assert set(defaults[section]) <= shown, section
+    free = {("survey", "title"), ("survey", "crs"), ("classes", "width_cm"), ("classes", "bands")}
+    for section, keys in told.items():
+        for key, value in keys.items():
+            if section != "columns" and (section, key) not in free:
+                assert value == defaults[section][key], (section, key)
+    Settings.model_validate(told)
+
+
+def _uncommented(text: str) -> list[str]:
+    """Return the lines of a settings file with those that show a key taken as set."""
+    lines = [re.sub(r'^# (?=[a-z_]+ = |"Sp|\[columns\.trees\])', "", line) for line in text.splitlines()]
+    return [line for line in lines if not line.startswith("#")]
+
+
+@pytest.mark.parametrize("name", ["survey.toml", "plots.csv", "Trees.xlsx", "species.parquet"])
+def test_nothing_is_overwritten_and_nothing_half_done(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("mine")
+    with pytest.raises(OutputError, match=f"{name} already there, and files are never overwritten"):
+        lay_down(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).read_text() == "mine"
+
+
+def test_a_folder_with_compartments_alone_may_be_laid_down_in(tmp_path: Path) -> None:
+    (tmp_path / "compartments.gpkg").write_bytes(b"")
+    assert len(lay_down(tmp_path)) == len(LAID)
+
+
+def test_a_file_in_the_place_of_the_folder_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "new").write_text("")
+    with pytest.raises(OutputError, match="this is a file, but a survey is a folder"):
+        lay_down(tmp_path / "new")
+
+
+def test_a_folder_whose_parent_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match=r"cannot be laid down: No such file or directory\. Name a folder"):
+        lay_down(tmp_path / "a" / "b")
+
+
+def test_what_was_written_before_the_disk_was_full_is_removed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = Path.write_text
+
+    def full(self: Path, data: str, **more: str) -> int:
+        if self.name == "trees.csv":
+            raise OSError(28, "No space left on device")
+        return whole(self, data, **more)
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(OutputError, match="No space left on device"):
+        lay_down(tmp_path / "new")
+    assert not (tmp_path / "new").exists()

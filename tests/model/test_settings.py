@@ -1,0 +1,104 @@
+"""Settings: defaults as documented, bounds, and rules between keys; reading the file is tested with fielddata."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from pydantic import ValidationError
+
+from plotmap.model.class_rule import Band, ClassEdge, ClassMeasure, ClassRule
+from plotmap.model.settings import AssignRule, EdgeRule, SectionMean, Settings, SlopeRule
+
+
+def _settings(**sections: Any) -> Settings:
+    return Settings.model_validate({"plots": {"design": "circle", "radius_m": 12.62}, **sections})
+
+
+def test_only_the_design_is_needed() -> None:
+    settings = Settings.model_validate({"plots": {"design": "rectangle"}})
+    assert settings.plots.area_m2 is None
+    with pytest.raises(ValidationError, match="design"):
+        Settings.model_validate({"plots": {}})
+
+
+def test_what_is_not_stated_has_the_documented_value() -> None:
+    settings = _settings()
+    assert (settings.survey.confidence, settings.survey.areas, settings.survey.crs) == (
+        0.95,
+        "register",
+        None,
+    )
+    assert (settings.plots.slope, settings.plots.edge) == (SlopeRule.HORIZONTAL, EdgeRule.WHOLE)
+    assert settings.plots.assign is AssignRule.POSITION
+    assert (settings.stems.section, settings.stems.bark) == (SectionMean.ARITHMETIC, "over")
+    assert (settings.stems.breast_height_m, settings.stems.min_dbh_cm) == (1.3, 0)
+    assert (settings.stems.check_days, settings.stems.max_reading_difference_pct) == (30, 25)
+    assert settings.estimates.one_plot_variance == "missing"
+    assert settings.class_rule == ClassRule(5.0, (), ClassMeasure.DIAMETER, ClassEdge.LOWER)
+
+
+def test_the_class_rule_is_that_of_the_settings() -> None:
+    classes = {"edges_cm": [10, 20, 45], "on": "girth", "edge": "upper"}
+    rule = _settings(classes=classes).class_rule
+    assert rule == ClassRule(None, (10.0, 20.0, 45.0), ClassMeasure.GIRTH, ClassEdge.UPPER)
+
+
+def test_bands_come_in_the_order_of_their_sizes() -> None:
+    bands = [{"name": "blue", "low_cm": 20, "high_cm": 35}, {"name": "ochre", "low_cm": 10, "high_cm": 20}]
+    assert _settings(classes={"bands": bands}).bands == (Band("ochre", 10, 20), Band("blue", 20, 35))
+
+
+def test_settings_cannot_be_changed() -> None:
+    settings = _settings()
+    with pytest.raises(ValidationError, match="frozen"):
+        settings.survey.title = "other"
+
+
+BOUNDS = [
+    ("survey", "confidence", 0.5, 0.999),
+    ("plots", "radius_m", 0.5, 200),
+    ("plots", "area_m2", 1, 100_000),
+    ("stems", "breast_height_m", 1.0, 1.6),
+    ("stems", "min_dbh_cm", 0, 200),
+    ("stems", "check_days", 1, 3650),
+    ("stems", "max_reading_difference_pct", None, 100),
+    ("classes", "width_cm", 0.5, 100),
+    ("share", "round_sensitive_below", 0, 100),
+]
+
+
+def _with(section: str, key: str, value: float) -> Settings:
+    keys = {"design": "circle", key: value} if section == "plots" else {key: value}
+    return _settings(**{section: keys})
+
+
+@pytest.mark.parametrize(("section", "key", "low", "high"), BOUNDS)
+def test_both_bounds_are_allowed_and_a_step_beyond_is_not(
+    section: str, key: str, low: float | None, high: float
+) -> None:
+    step = 1 if isinstance(high, int) and isinstance(low, int) else 1e-6
+    for bound, sign in ((low, -1), (high, 1)):
+        if bound is None:
+            continue
+        assert getattr(getattr(_with(section, key, bound), section), key) == bound
+        with pytest.raises(ValidationError, match=key):
+            _with(section, key, bound + sign * step)
+
+
+@pytest.mark.parametrize(("section", "key"), [(section, key) for section, key, _, _ in BOUNDS])
+@pytest.mark.parametrize("value", [float("nan"), float("inf")])
+def test_what_is_not_a_finite_number_is_refused(section: str, key: str, value: float) -> None:
+    with pytest.raises(ValidationError, match=key):
+        _with(section, key, value)
+
+
+def test_a_share_of_nothing_is_refused() -> None:
+    with pytest.raises(ValidationError, match="max_reading_difference_pct"):
+        _settings(stems={"max_reading_difference_pct": 0})
+
+
+@pytest.mark.parametrize("section", ["survey", "plots", "stems", "classes", "estimates", "share"])
+def test_unknown_keys_are_refused_in_every_section(section: str) -> None:
+    with pytest.raises(ValidationError, match="Extra inputs are not permitted"):
+        _settings(**{section: {"design": "circle", "colour": 1} if section == "plots" else {"colour": 1}})
