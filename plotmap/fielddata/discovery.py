@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from plotmap.fielddata.layers import layer_names, read_layer, read_parquet
-from plotmap.fielddata.raw import Location, UnreadableFileError
+from plotmap.fielddata.raw import Location, UnreadableFileError, shown_name
 from plotmap.fielddata.text_files import read_text
 from plotmap.fielddata.workbooks import read_sheet, sheet_names
 from plotmap.model.field_tables import FIELD_TABLES
@@ -107,7 +107,7 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
         what = (
             "this is a folder, but must be a file" if path.is_dir() else "this is no file that can be opened"
         )
-        return finding("file-unreadable", path.name, what)
+        return finding("file-unreadable", shown_name(path), what)
     if not known:
         return _of_unknown_ending(path, name, suffix)
     if not path.is_file():
@@ -115,7 +115,9 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
     if suffix in _BOOKS:
         return _look_into_book(path, name, found)
     if name not in _NAMES:
-        return _unused(path.name, f"the name {path.stem} is none of {', '.join(sorted(_NAMES))}")
+        return _unused(
+            shown_name(path), f"the name {Path(shown_name(path)).stem} is none of {', '.join(sorted(_NAMES))}"
+        )
     if read is not None:
         found[name].append(Location(path, "", read))
     return Findings.none()
@@ -125,7 +127,9 @@ def _of_unknown_ending(path: Path, name: str, suffix: str) -> Findings:
     """Return the note on a file named like a table that plotmap cannot read, as plots.xls."""
     if name not in _NAMES or suffix in _BESIDE or not suffix:
         return Findings.none()
-    return _unused(path.name, f"the ending {suffix} is none of {', '.join(sorted({*_READERS, *_BOOKS}))}")
+    return _unused(
+        shown_name(path), f"the ending {suffix} is none of {', '.join(sorted({*_READERS, *_BOOKS}))}"
+    )
 
 
 def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
@@ -134,18 +138,22 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
     try:
         parts = list_parts(path)
     except UnreadableFileError as error:
-        return finding("file-unreadable", path.name, str(error))
+        return finding("file-unreadable", shown_name(path), str(error))
     named = [part for part in parts if part.lower() in _NAMES]
     if name in _NAMES and name not in {part.lower() for part in named}:
         if len(parts) == 1:
             found[name].append(Location(path, parts[0], read))
         else:
             listed = ", ".join(parts) or "none"
-            return finding("file-unreadable", path.name, f"it has no sheet or layer {name}; it has: {listed}")
+            return finding(
+                "file-unreadable", shown_name(path), f"it has no sheet or layer {name}; it has: {listed}"
+            )
     for part in named:
         found[part.lower()].append(Location(path, part, read))
     if not named and name not in _NAMES:
-        return _unused(path.name, f"none of its sheets or layers ({', '.join(parts)}) is a table of plotmap")
+        return _unused(
+            shown_name(path), f"none of its sheets or layers ({', '.join(parts)}) is a table of plotmap"
+        )
     return Findings.none()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -73,7 +74,13 @@ class Location:
     def source(self) -> str:
         """File, and sheet or layer, as findings name it."""
         kind = "sheet" if self.path.suffix.lower() == ".xlsx" else "layer"
-        return f"{self.path.name}, {kind} {self.part}" if self.part else self.path.name
+        name = shown_name(self.path)
+        return f"{name}, {kind} {self.part}" if self.part else name
+
+
+def shown_name(path: Path) -> str:
+    """Return the name of a file as text that can be written; bytes that are no UTF-8 are spelled out."""
+    return os.fsencode(path.name).decode("utf-8", "backslashreplace")
 
 
 class UnreadableFileError(Exception):

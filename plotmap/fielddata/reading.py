@@ -19,7 +19,7 @@ from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
 from plotmap.fielddata.headings import match_headings, without_heading
 from plotmap.fielddata.positions import read_plots
-from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError
+from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
 from plotmap.fielddata.relations import check_relations
 from plotmap.fielddata.settings_file import read_settings
 from plotmap.model.columns import Table
@@ -219,4 +219,4 @@ def _input_file(path: Path, folder: Path) -> InputFile:
             while block := file.read(_BLOCK_BYTES):
                 digest.update(block)
                 size += len(block)
-    return InputFile(path.relative_to(folder).as_posix(), size, digest.hexdigest())
+    return InputFile(shown_name(path), size, digest.hexdigest())

@@ -163,3 +163,14 @@ def test_all_files_of_a_shapefile_count_as_input(tmp_path: Path) -> None:
     pyogrio.write_dataframe(short, tmp_path / "compartments.shp")
     names = {path.name for path in look_into(tmp_path).files}
     assert {f"compartments.{ending}" for ending in ("shp", "shx", "dbf", "prj")} <= names
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names are bytes only on POSIX")
+def test_a_file_name_that_is_no_utf_8_is_spelled_out(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"trees.csv": None})
+    (tmp_path / os.fsdecode(b"f\xf6hre.csv")).write_text("plot\n")
+    book = write_book(tmp_path / "a.xlsx", {"trees": [["plot"], ["P1"]]})
+    book.rename(tmp_path / os.fsdecode(b"h\xf6he.xlsx"))
+    content = look_into(tmp_path)
+    assert the_finding(content.findings, "file-unused")["file"] == r"f\xf6hre.csv"
+    assert _sources(content)["trees"] == r"h\xf6he.xlsx, sheet trees"
