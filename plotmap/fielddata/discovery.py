@@ -115,9 +115,8 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
     if suffix in _BOOKS:
         return _look_into_book(path, name, found)
     if name not in _NAMES:
-        return _unused(
-            shown_name(path), f"the name {Path(shown_name(path)).stem} is none of {', '.join(sorted(_NAMES))}"
-        )
+        stem = shown_name(path).rpartition(".")[0]
+        return _unused(shown_name(path), f"the name {stem} is none of {', '.join(sorted(_NAMES))}")
     if read is not None:
         found[name].append(Location(path, "", read))
     return Findings.none()

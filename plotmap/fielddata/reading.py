@@ -77,7 +77,7 @@ def read_survey(folder: Path | str) -> Survey:
         location = content.locations.get(table.name)
         if location is not None:
             _read_table(table, location, settings, reading)
-    inputs = tuple(_input_file(path, folder) for path in [folder / SETTINGS_FILE, *content.files])
+    inputs = tuple(_input_file(path) for path in [folder / SETTINGS_FILE, *content.files])
     return _assemble(folder, settings, reading, inputs)
 
 
@@ -210,7 +210,7 @@ def _crs_name(crs: CRS | None) -> str:
     return ":".join(authority) if authority else crs.to_wkt()
 
 
-def _input_file(path: Path, folder: Path) -> InputFile:
+def _input_file(path: Path) -> InputFile:
     """Return name, size and hash of a file; of one that cannot be read a finding tells, and nothing is hashed."""
     digest = hashlib.sha256()
     size = 0

@@ -173,4 +173,4 @@ def test_a_file_name_that_is_no_utf_8_is_spelled_out(tmp_path: Path) -> None:
     book.rename(tmp_path / os.fsdecode(b"h\xf6he.xlsx"))
     content = look_into(tmp_path)
     assert the_finding(content.findings, "file-unused")["file"] == r"f\xf6hre.csv"
-    assert _sources(content)["trees"] == r"h\xf6he.xlsx, sheet trees"
+    assert the_finding(content.findings, "file-unreadable")["file"] == r"h\xf6he.xlsx"
