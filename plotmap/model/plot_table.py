@@ -19,6 +19,8 @@ CELL_SCHEMA: dict[str, type[pl.DataType]] = {
     "basal_area_m2": pl.Float64,
     "dbh_sum_cm": pl.Float64,
 }
+COUNT_DECIMALS = 9
+"""Numbers of stems are rounded to so many decimals: parts of a tally add up to whole numbers again."""
 UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
     "plot": pl.String,
     "compartment": pl.String,

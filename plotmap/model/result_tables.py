@@ -181,7 +181,11 @@ _CLASS = (
     _number("high_cm", "Upper edge", "cm", "Upper edge of the class; missing where open above."),
 )
 _COMPARTMENT = _text("compartment", "Compartment", "Identifier of the compartment.")
-_SPECIES = _text("species", "Species", "Species; 'not recorded' where missing.")
+_SPECIES = _text(
+    "species",
+    "Species",
+    "Species, or the group that the species table reports it with; 'not recorded' where missing.",
+)
 _N_TREES = _number("n_trees", "Stems counted", "", "Stems counted on the compartment's plots.")
 
 CLASS_RESULTS = Table(

@@ -26,7 +26,7 @@ GEOMETRY = "geom"
 _GEOMETRY_TYPES = {"compartments": "MultiPolygon", "plots": "Point", "findings": "Point"}
 
 
-def write_geopackage(stand: Stand, path: Path) -> None:
+def write_geopackage(stand: Stand, path: Path | str) -> None:
     """Write all result tables of a stand into one GeoPackage.
 
     Compartments are multi-polygons, plots points, findings points where they name a plot with a position
@@ -40,7 +40,7 @@ def write_geopackage(stand: Stand, path: Path) -> None:
     ----------
     stand : Stand
         What was computed.
-    path : Path
+    path : Path or str
         File to write, ending in ``.gpkg``; replaced where it is there.
 
     Raises
@@ -52,6 +52,7 @@ def write_geopackage(stand: Stand, path: Path) -> None:
     OSError, RuntimeError, sqlite3.OperationalError
         The file cannot be written; `plotmap.output.publish` words them.
     """
+    path = Path(path)
     path.unlink(missing_ok=True)
     frames = stand_frames(stand)
     shapes = {

@@ -7,7 +7,7 @@ import math
 import geopandas as gpd
 import polars as pl
 
-from plotmap.model.plot_table import CELL_SCHEMA, UNIT_SCHEMA, PlotValues
+from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, UNIT_SCHEMA, PlotValues
 from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESULTS
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
 from plotmap.model.survey import Survey
@@ -45,7 +45,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     rule = survey.settings.class_rule
     measured = stems.measured.join(places, on="plot", how="inner", maintain_order="left")
     tallied = stems.tallied.join(places, on="plot", how="inner", maintain_order="left")
-    cells = _cells(measured, tallied)
+    cells = _cells(measured, tallied, survey.species)
     labels = rule.frame(pl.concat([measured["class_index"], tallied["class_index"]]).drop_nulls().unique())
     return PlotValues(
         plots=_plot_frame(survey, layout, cells),
@@ -68,8 +68,9 @@ def _with_expansion(stems: pl.DataFrame, labels: pl.DataFrame, weight: pl.Expr) 
     )
 
 
-def _cells(measured: pl.DataFrame, tallied: pl.DataFrame) -> pl.DataFrame:
-    """Return the sums by plot, species and class; only those with stems."""
+def _cells(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFrame) -> pl.DataFrame:
+    """Return the sums by plot, species (or the group it is reported with) and class; only those with stems."""
+    groups = species.lazy().select("species", "group").unique("species", keep="first")
     key = ["plot", "compartment", "species", "class_index"]
     parts = [
         measured.lazy().select(
@@ -81,6 +82,8 @@ def _cells(measured: pl.DataFrame, tallied: pl.DataFrame) -> pl.DataFrame:
     ]
     sums = (
         pl.concat(parts)
+        .join(groups, on="species", how="left", maintain_order="left")
+        .with_columns(pl.coalesce("group", "species").alias("species"))
         .group_by(key, maintain_order=True)
         .agg(
             pl.col("n").sum().alias("n_trees"),
@@ -105,6 +108,7 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
         .join(sums, on="plot", how="left", maintain_order="left")
         .with_columns(pl.when(enters).then(pl.col("n_trees", "stems", "basal_area_m2").fill_null(0.0)))
         .with_columns(
+            pl.col("n_trees").round(COUNT_DECIMALS),
             pl.col("date").cast(pl.Date).dt.to_string("%Y-%m-%d"),
             (pl.col("stems") * per_ha).alias("stems_per_ha"),
             (pl.col("basal_area_m2") * per_ha).alias("basal_area_m2_per_ha"),

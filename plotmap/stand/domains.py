@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from plotmap.model.plot_table import COUNT_DECIMALS
 from plotmap.statistics import ratio_estimate, t_interval
 
 QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
@@ -89,6 +90,7 @@ def estimate_domains(
         (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros.clip(lower_bound=0)).alias(f"{name}_squares")
         for name, figure in QUANTITIES.items()
     )
+    sums = sums.with_columns(pl.col("n_trees").round(COUNT_DECIMALS))
     return _with_errors(sums, confidence).select(*key, "n_trees", *ESTIMATE_COLUMNS)
 
 

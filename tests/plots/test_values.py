@@ -89,3 +89,12 @@ def test_a_survey_without_stems_has_zeros_on_every_plot() -> None:
     values = _values(plots={"plot": ["P1", "P2"], "state": ["empty", "empty"]})
     assert values.plots["basal_area_m2_per_ha"].to_list() == [0, 0]
     assert values.cells.height == 0
+
+
+def test_species_of_a_group_are_reported_together_but_stay_apart_as_stems() -> None:
+    values = _values(
+        trees={"plot": ["P1"] * 3, "d1_cm": [11.0, 12.0, 13.0], "species": ["silver", "downy", "ash"]},
+        species={"species": ["silver", "downy", "ash"], "group": ["birch", "birch", None]},
+    )
+    assert values.cells.select("species", "n_trees").rows() == [("ash", 1.0), ("birch", 2.0)]
+    assert values.trees["species"].to_list() == ["silver", "downy", "ash"]

@@ -12,7 +12,7 @@
     const status = table.status[row];
     if (status === "no plots") return "No plots: nothing is known here.";
     if (status === "one plot" && survey.hatches[row] === 1) return "One plot: no error can be given.";
-    if (status === "one plot") return "One plot: its error is taken from the other compartments.";
+    if (status === "one plot") return "One plot: its error is borrowed from other plots.";
     if (status !== "estimated") return status;
     const from = `Estimated from ${plotmap.count(table.n_plots[row], "plot", "plots")}.`;
     return survey.hatches[row] === 2 ? `${from} Sampling error above ${survey.survey.large_error_pct}\u00a0%: a rough idea only.` : from;
