@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from plotmap import __version__
-from plotmap.errors import PlotmapError
+from plotmap.errors import OutputError, PlotmapError
 from plotmap.tools import TOOLS, Parameter, ParameterKind, Report, Tool
 from plotmap.tools.declaration import Progress
 
@@ -140,7 +140,18 @@ def _show(report: Report) -> None:
             click.echo(visible(line))
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read has seen enough, as in `| head`; nothing more can be said to it
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
+    except OSError as error:
+        _drop_output()
+        raise OutputError(
+            f"standard output: the findings cannot be shown there: {error.strerror or error}. Send the output "
+            "to a terminal, or to a file on a disk with space."
+        ) from error
+
+
+def _drop_output() -> None:
+    """Send what is left of the output nowhere, so that closing it raises nothing."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 for _tool in TOOLS:

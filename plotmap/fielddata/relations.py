@@ -164,7 +164,10 @@ def _unknown_species(table: pl.DataFrame, species: pl.DataFrame, source: str) ->
         .agg(pl.col(SOURCE_ROW).min(), pl.col("plot").sort_by(SOURCE_ROW).first(), pl.len().alias("rows"))
         .collect()
     )
-    message = pl.format("species {} is not in the species table; {} rows have it", "species", "rows")
+    words = (
+        pl.when(pl.col("rows") == 1).then(pl.lit("1 row has")).otherwise(pl.format("{} rows have", "rows"))
+    )
+    message = pl.format("species {} is not in the species table; {} it", "species", words)
     return findings_of(
         "species-unknown", rows, source, message, plot="plot", column="species", value="species"
     )
