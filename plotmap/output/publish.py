@@ -23,6 +23,8 @@ from plotmap.output.result_folder import (
 from plotmap.output.swap import put_in_place
 from plotmap.output.tables import write_findings
 
+_SHOWN = 300
+
 
 @contextmanager
 def publish(folder: Path, *, protect: Path | None = None) -> Iterator[Path]:
@@ -155,7 +157,10 @@ def _is_output_failure(error: Exception) -> bool:
 
 def _reason(error: Exception) -> str:
     """Return what happened in a few words; an operating-system error without its internal paths."""
-    return (error.strerror or str(error)) if isinstance(error, OSError) else str(error).rstrip(".")
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    said = str(error).rstrip(".")  # SQLite repeats the whole statement; what went wrong stands at its end
+    return said if len(said) <= _SHOWN else f"{said[: _SHOWN // 3]} … {said[-_SHOWN // 2 :]}"
 
 
 def _flush(folder: Path) -> None:
