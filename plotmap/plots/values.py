@@ -7,6 +7,7 @@ import math
 import geopandas as gpd
 import polars as pl
 
+from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, UNIT_SCHEMA, PlotValues
 from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESULTS
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
@@ -70,36 +71,31 @@ def _with_expansion(stems: pl.DataFrame, labels: pl.DataFrame, weight: pl.Expr) 
 
 def _cells(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFrame) -> pl.DataFrame:
     """Return the sums by plot, species (or the group it is reported with) and class; only those with stems."""
-    groups = species.lazy().select("species", "group").unique("species", keep="first")
+    groups = species.select("species", "group").unique("species", keep="first")
     key = ["plot", "compartment", "species", "class_index"]
-    parts = [
-        measured.lazy().select(
-            *key, pl.lit(1.0).alias("n"), pl.col("times").alias("w"), "dbh_cm", "square_cm2"
-        ),
-        tallied.lazy().select(
-            *key, pl.col("count").alias("n"), pl.col("count").alias("w"), "dbh_cm", "square_cm2"
-        ),
-    ]
-    sums = (
-        pl.concat(parts)
-        .join(groups, on="species", how="left", maintain_order="left")
-        .with_columns(pl.coalesce("group", "species").alias("species"))
-        .group_by(key, maintain_order=True)
-        .agg(
-            pl.col("n").sum().alias("n_trees"),
-            pl.col("w").sum().alias("stems"),
-            ((pl.col("w") * pl.col("square_cm2")).sum() * M2_PER_CM2).alias("basal_area_m2"),
-            (pl.col("w") * pl.col("dbh_cm")).sum().alias("dbh_sum_cm"),
-        )
-        .filter(pl.col("stems") > 0)
-        .sort(key)
+    columns = (*key, "dbh_cm", "square_cm2")
+    stems = pl.concat(
+        [
+            measured.select(*columns, pl.lit(1.0).alias("n"), pl.col("times").alias("w")),
+            tallied.select(*columns, pl.col("count").alias("n"), pl.col("count").alias("w")),
+        ]
+    ).join(groups, on="species", how="left", maintain_order="left")
+    sums = ordered_sums(
+        stems.with_columns(pl.coalesce("group", "species").alias("species")),
+        key,
+        n_trees=pl.col("n"),
+        stems=pl.col("w"),
+        basal_area_m2=pl.col("w") * pl.col("square_cm2") * M2_PER_CM2,
+        dbh_sum_cm=pl.col("w") * pl.col("dbh_cm"),
     )
-    return sums.select(*CELL_SCHEMA).cast(CELL_SCHEMA).collect()  # type: ignore[arg-type]
+    return sums.filter(pl.col("stems") > 0).cast(CELL_SCHEMA)  # type: ignore[arg-type]
 
 
 def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoDataFrame:
     """Return the plots of the file with their values; missing where set aside."""
-    sums = cells.group_by("plot", maintain_order=True).agg(pl.col("n_trees", "stems", "basal_area_m2").sum())
+    sums = ordered_sums(
+        cells, ["plot"], **{name: pl.col(name) for name in ("n_trees", "stems", "basal_area_m2")}
+    )
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
     per_ha = _M2_PER_HA / pl.col("area_m2")
     enters = pl.col("set_aside").is_null() & pl.col("area_m2").is_not_null()

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import polars as pl
 
+from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, NO_PLOTS, ONE_PLOT
 from plotmap.model.survey import Survey
@@ -98,7 +99,7 @@ def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
     nothing = [pl.lit(None, pl.String).alias("species"), pl.lit(None, pl.Int32).alias("class_index")]
     empty = values.units.join(bare, on="compartment", how="semi").with_columns(*nothing, *zeros)
     cells = pl.concat([values.cells, empty.select(values.cells.columns)])
-    sums = cells.group_by("compartment", maintain_order=True).agg(pl.col("dbh_sum_cm").sum())
+    sums = ordered_sums(cells, ["compartment"], dbh_sum_cm=pl.col("dbh_sum_cm"))
     return (
         plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
         .join(sums, on="compartment")

@@ -1,12 +1,10 @@
-"""Per-hectare estimates of domains: compartments, and species and classes in them. Zeros count, but take no room.
-
-Rows keep their order through every step, so that sums of the same survey are the same to the last bit.
-"""
+"""Per-hectare estimates of domains: compartments, and species and classes in them. Zeros count, but take no room."""
 
 from __future__ import annotations
 
 import polars as pl
 
+from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import COUNT_DECIMALS
 from plotmap.statistics import ratio_estimate, t_interval
 
@@ -30,11 +28,8 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
         ``compartment``, ``n_plots``, ``sampled_ha`` and ``sampled_ha2`` (ha²).
     """
     area = pl.col("plot_area_ha")
-    return units.group_by("compartment", maintain_order=True).agg(
-        pl.len().cast(pl.Int64).alias("n_plots"),
-        area.sum().alias("sampled_ha"),
-        (area**2).sum().alias("sampled_ha2"),
-    )
+    sums = ordered_sums(units, ["compartment"], n_plots=pl.lit(1), sampled_ha=area, sampled_ha2=area**2)
+    return sums.with_columns(pl.col("n_plots").cast(pl.Int64))
 
 
 def estimate_domains(
@@ -65,29 +60,29 @@ def estimate_domains(
         missing where the compartment has fewer than two plots.
     """
     key = ["compartment", *by]
-    values = (
-        cells.group_by(*key, "plot", maintain_order=True)
-        .agg(pl.col("n_trees", *QUANTITIES).sum())
-        .join(units.select("plot", "plot_area_ha"), on="plot", maintain_order="left")
+    figures = {name: pl.col(name) for name in ("n_trees", *QUANTITIES)}
+    values = ordered_sums(cells, [*key, "plot"], **figures).join(
+        units.select("plot", "plot_area_ha"), on="plot", maintain_order="left"
     )
     area = pl.col("plot_area_ha")
-    totals = values.group_by(key, maintain_order=True).agg(
-        pl.col("n_trees", *QUANTITIES).sum(), (area**2).sum().alias("own_ha2")
-    )
-    domains = totals.join(unit_sums(units), on="compartment", maintain_order="left").with_columns(
-        (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
-    )
-    residuals = (
-        values.join(domains.select(*key, *QUANTITIES.values()), on=key, maintain_order="left")
-        .group_by(key, maintain_order=True)
-        .agg(
-            ((pl.col(name) - pl.col(figure) * area) ** 2).sum().alias(f"{name}_squares")
-            for name, figure in QUANTITIES.items()
+    domains = (
+        ordered_sums(values, key, **figures, own_ha2=area**2)
+        .join(unit_sums(units), on="compartment", maintain_order="left")
+        .with_columns(
+            (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
         )
     )
-    zeros = pl.col("sampled_ha2") - pl.col("own_ha2")
+    residuals = ordered_sums(
+        values.join(domains.select(*key, *QUANTITIES.values()), on=key, maintain_order="left"),
+        key,
+        **{
+            f"{name}_squares": (pl.col(name) - pl.col(figure) * area) ** 2
+            for name, figure in QUANTITIES.items()
+        },
+    )
+    zeros = (pl.col("sampled_ha2") - pl.col("own_ha2")).clip(lower_bound=0)
     sums = domains.join(residuals, on=key, maintain_order="left").with_columns(
-        (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros.clip(lower_bound=0)).alias(f"{name}_squares")
+        (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros).alias(f"{name}_squares")
         for name, figure in QUANTITIES.items()
     )
     sums = sums.with_columns(pl.col("n_trees").round(COUNT_DECIMALS))
