@@ -284,9 +284,17 @@ _PLOTS = (
     FindingRule(
         "plot-size-twice",
         _E,
-        "A plot has two sizes",
-        "The row gives a radius and an area that do not belong together.",
-        "Keep one of the two cells.",
+        "The sizes of a plot contradict each other",
+        "The row gives a radius and an area that do not belong together, or a radius for a plot that is no circle.",
+        "Keep the cell that is right and clear the other.",
+    ),
+    FindingRule(
+        "no-plots-left",
+        _E,
+        "No plot enters the estimates",
+        "Every plot is set aside: lost, unvisited, or outside all compartments. There is nothing to estimate from, "
+        "and earlier results are not replaced by empty ones.",
+        "Check the states of the plots, and their coordinates and CRS against the compartments.",
     ),
     FindingRule(
         "plot-without-stems",

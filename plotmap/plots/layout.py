@@ -10,7 +10,7 @@ import numpy.typing as npt
 import polars as pl
 
 from plotmap.model.field_tables import ESTIMATED_STATES, SOURCE_ROW
-from plotmap.model.findings import Findings, findings_of
+from plotmap.model.findings import Findings, finding, findings_of
 from plotmap.model.settings import AssignRule, Design, EdgeRule, PlotsSection, SlopeRule
 from plotmap.model.survey import Survey
 from plotmap.spatial.circle_overlap import circle_overlap_m2
@@ -90,6 +90,8 @@ def lay_out(survey: Survey) -> Layout:
         none = pl.when(pl.col("set_aside").is_null() & (pl.col("level_m2") <= 0)).then(pl.lit(NONE_INSIDE))
         plots = plots.with_columns(pl.coalesce("set_aside", none).alias("set_aside"))
     enters = pl.col("set_aside").is_null()
+    if survey.crs and len(survey.compartments):
+        findings.append(_none_left(plots, source))
     table = plots.select(
         "plot",
         pl.when(enters).then("home").alias("compartment"),
@@ -100,6 +102,15 @@ def lay_out(survey: Survey) -> Layout:
         SOURCE_ROW,
     )
     return Layout(table, Findings.join(findings))
+
+
+def _none_left(plots: pl.DataFrame, source: str) -> Findings:
+    """Return no-plots-left where every plot of the file is set aside."""
+    if not plots.height or plots["set_aside"].null_count():
+        return Findings.none()
+    reasons = plots.group_by("set_aside").len().sort("len", "set_aside", descending=[True, False])
+    words = ", ".join(f"{count} {reason}" for reason, count in reasons.rows())
+    return finding("no-plots-left", source, f"all {plots.height} plots are set aside: {words}")
 
 
 def _names(survey: Survey) -> list[str]:
@@ -156,7 +167,7 @@ def _sizes(plots: pl.DataFrame, rules: PlotsSection, source: str) -> tuple[pl.Da
         column="radius_m",
         value="radius_m",
     )
-    findings = [without, twice]
+    findings = [without, twice, _radius_of_rectangle(sized, rules, source)]
     if rules.slope is SlopeRule.GROUND:
         findings.append(
             findings_of(
@@ -169,6 +180,19 @@ def _sizes(plots: pl.DataFrame, rules: PlotsSection, source: str) -> tuple[pl.Da
             )
         )
     return sized, findings
+
+
+def _radius_of_rectangle(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Findings:
+    """Return plot-size-twice for a rectangle that the row gives a radius for."""
+    if rules.design is Design.CIRCLE:
+        return Findings.none()
+    message = pl.format(
+        "radius_m is {}, but the design of the settings is {}", "radius_m", pl.lit(str(rules.design))
+    )
+    rows = plots.filter(pl.col("radius_m").is_not_null())
+    return findings_of(
+        "plot-size-twice", rows, source, message, plot="plot", column="radius_m", value="radius_m"
+    )
 
 
 def _share_inside(plots: pl.DataFrame, survey: Survey) -> npt.NDArray[np.float64]:

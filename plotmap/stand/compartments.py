@@ -19,6 +19,8 @@ TOTAL_OF = {"stems_per_ha": "stems_total", "basal_area_m2_per_ha": "basal_area_m
 """Figures per hectare and the totals they become."""
 DBH_SUM = "dbh_sum_cm_per_ha"
 """Extra column: sum of diameters per hectare, from which totals take their mean diameter."""
+SAMPLED_HA = "sampled_ha"
+"""Extra column: area of the compartment's plots, by which variances are lent and borrowed."""
 
 
 def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFrame:
@@ -37,7 +39,7 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
     Returns
     -------
     geopandas.GeoDataFrame
-        Columns of `COMPARTMENT_RESULTS` and `DBH_SUM`, one row a compartment in the order of the layer.
+        Columns of `COMPARTMENT_RESULTS`, `DBH_SUM` and `SAMPLED_HA`, one row a compartment in the order of the layer.
         Everything estimated is missing where there are no plots, errors and limits where there is one;
         ``status`` says so.
     """
@@ -76,7 +78,7 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
         pl.Series("sampling_error_pct", error).fill_nan(None),
         status.alias("status"),
     )
-    frame = table.select(*COMPARTMENT_RESULTS.names, DBH_SUM).to_pandas()
+    frame = table.select(*COMPARTMENT_RESULTS.names, DBH_SUM, SAMPLED_HA).to_pandas()
     return gpd.GeoDataFrame(
         frame, geometry=survey.compartments.geometry.to_numpy(), crs=survey.compartments.crs
     )
@@ -104,5 +106,5 @@ def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
         plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
         .join(sums, on="compartment")
         .with_columns((pl.col("dbh_sum_cm") / pl.col("sampled_ha")).alias(DBH_SUM))
-        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM)
+        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM, SAMPLED_HA)
     )

@@ -14,8 +14,9 @@ from plotmap.model.result_tables import (
     TOTAL_PARTLY,
 )
 from plotmap.model.settings import Settings
-from plotmap.stand.compartments import DBH_SUM, TOTAL_OF
-from plotmap.statistics import combine, pooled_variance, sampling_error_pct, t_interval
+from plotmap.stand.borrowing import lend_variance
+from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
+from plotmap.statistics import combine, sampling_error_pct, t_interval
 
 _Ints = npt.NDArray[np.intp]
 _Floats = npt.NDArray[np.float64]
@@ -27,7 +28,7 @@ def total_strata(compartments: pd.DataFrame, settings: Settings) -> pd.DataFrame
     Parameters
     ----------
     compartments : pandas.DataFrame
-        Columns of `COMPARTMENT_RESULTS` and `plotmap.stand.compartments.DBH_SUM`.
+        As `plotmap.stand.compartments.estimate_compartments` gives it.
     settings : Settings
         Confidence, and what is done about compartments with one plot.
 
@@ -48,7 +49,7 @@ def total_survey(compartments: pd.DataFrame, settings: Settings) -> pd.DataFrame
     Parameters
     ----------
     compartments : pandas.DataFrame
-        Columns of `COMPARTMENT_RESULTS` and `plotmap.stand.compartments.DBH_SUM`.
+        As `plotmap.stand.compartments.estimate_compartments` gives it.
     settings : Settings
         Confidence, and what is done about compartments with one plot.
 
@@ -109,32 +110,14 @@ def _sum_up(
 ) -> tuple[_Floats, _Floats, _Floats]:
     """Return total, standard error and degrees of freedom of one figure for each group."""
     n = rows["n_plots"].to_numpy(dtype=float)
+    area = rows["area_ha"].to_numpy(dtype=float)
     se = rows[f"{per_ha}_se"].to_numpy(dtype=float)
     df = np.where(n > 1, n - 1, np.nan)
     if settings.estimates.one_plot_variance == "pooled":
-        se, df = _borrow(se, df, n, pd.factorize(rows["stratum"])[0])
-    return combine(
-        rows["area_ha"].to_numpy(dtype=float),
-        rows[per_ha].to_numpy(dtype=float),
-        se,
-        df,
-        group[covered],
-        n_groups,
-    )
-
-
-def _borrow(se: _Floats, df: _Floats, n: _Floats, stratum: _Ints) -> tuple[_Floats, _Floats]:
-    """Fill in the errors of compartments with one plot from the pooled variance between plots of their likes."""
-    variance = se**2 * n
-    for likes in (stratum.astype(np.intp), np.zeros(len(n), dtype=np.intp)):
-        if not len(likes):
-            break
-        pooled, freedom = pooled_variance(variance, df, likes, int(likes.max()) + 1)
-        lacking = np.isnan(se) & (n == 1)
-        se = np.where(lacking, np.sqrt(pooled[likes]), se)
-        df = np.where(lacking, freedom[likes], df)
-        # what was borrowed here is not lent on: `variance` keeps only what was measured
-    return se, df
+        stratum = pd.factorize(rows["stratum"])[0].astype(np.intp)
+        sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
+        se, df = lend_variance(area, se, df, sampled, stratum, group[covered])
+    return combine(area, rows[per_ha].to_numpy(dtype=float), se, df, group[covered], n_groups)
 
 
 def _area_sources(

@@ -74,7 +74,7 @@ def test_an_unvisited_plot_needs_no_size() -> None:
     survey = survey_example(
         plots={"plot": ["7"], "state": ["unvisited"]}, settings={"plots": {"design": "circle"}}
     )
-    assert len(lay_out(survey).findings) == 0
+    assert lay_out(survey).findings.codes == {"no-plots-left"}
 
 
 @pytest.mark.parametrize(("area_m2", "expected"), [(78.54, []), (100.0, ["plot-size-twice"])])
@@ -117,3 +117,21 @@ def test_inside_sets_a_plot_aside_that_lies_wholly_outside_the_compartment_it_is
 
 def test_a_missing_slope_is_level() -> None:
     assert level_share([float("nan"), 0.0]).tolist() == [1.0, 1.0]
+
+
+@pytest.mark.parametrize(("states", "stops"), [(["lost", "unvisited"], True), (["lost", "empty"], False)])
+def test_a_survey_none_of_whose_plots_enters_stops_with_the_reasons(states: list[str], stops: bool) -> None:  # noqa: FBT001
+    findings = lay_out(_survey({"plot": ["1", "2"], "state": states}, {})).findings
+    assert ("no-plots-left" in findings.codes) is stops
+    if stops:
+        assert findings.frame["message"].item() == "all 2 plots are set aside: 1 unvisited, 1 lost"
+
+
+def test_a_rectangle_has_no_radius() -> None:
+    survey = survey_example(
+        plots={"plot": ["1", "2"], "radius_m": [None, 8.0]},
+        settings={"plots": {"design": "rectangle", "area_m2": 400}},
+    )
+    found = lay_out(survey).findings.frame
+    assert found["code"].to_list() == ["plot-size-twice"]
+    assert found["plot"].to_list() == ["2"]
