@@ -124,7 +124,7 @@ def test_a_survey_none_of_whose_plots_enters_stops_with_the_reasons(states: list
     findings = lay_out(_survey({"plot": ["1", "2"], "state": states}, {})).findings
     assert ("no-plots-left" in findings.codes) is stops
     if stops:
-        assert findings.frame["message"].item() == "all 2 plots are set aside: 1 unvisited, 1 lost"
+        assert findings.frame["message"].item() == "all 2 plots are set aside: 1 lost, 1 unvisited"
 
 
 def test_a_rectangle_has_no_radius() -> None:
