@@ -6,6 +6,7 @@ import io
 import os
 import sys
 import traceback
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -84,7 +85,10 @@ def _arguments(tool: Tool) -> str:
 def _faults_in_words() -> Iterator[None]:
     """Turn exceptions into messages and exit codes."""
     try:
-        yield
+        with warnings.catch_warnings():
+            if not sys.warnoptions:  # warnings of libraries are for programmers; users have the findings
+                warnings.simplefilter("ignore")
+            yield
     except PlotmapError as error:
         from plotmap.tools.findings_text import visible  # noqa: PLC0415
 

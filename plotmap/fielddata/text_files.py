@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -43,6 +44,10 @@ def read_text(path: Path, _part: str, source: str) -> RawTable:
     """
     headings, delimiter = _heading(path)
     _refuse_what_is_no_text(path)
+    _refuse_stray_quotes(path, delimiter)
+    if len(headings) == 1:  # the quick reader says nothing of further cells there
+        cells, findings = _read_strictly(path, delimiter, 1, source)
+        return RawTable(tuple(headings), cells, SHEET_FIRST_ROW, findings)
     try:
         cells, findings = _scan(path, delimiter, len(headings)), Findings.none()
     except pl.exceptions.PolarsError:
@@ -111,6 +116,12 @@ def _refuse_what_is_no_text(path: Path) -> None:
         raise UnreadableFileError(f"line {row} is not UTF-8 text: save the file as CSV UTF-8") from error
 
 
+def _refuse_stray_quotes(path: Path, delimiter: str) -> None:
+    """Refuse quotes that do not pair up: the quick reader would guess, and lose cells."""
+    if b'"' in path.read_bytes():
+        deque(_rows(path, delimiter), maxlen=0)
+
+
 def _scan(path: Path, delimiter: str, n_columns: int) -> pl.DataFrame:
     """Read all cells below the heading as text."""
     return pl.read_csv(
@@ -145,6 +156,9 @@ def _rows(path: Path, delimiter: str) -> Iterator[tuple[int, list[str]]]:
             for number, cells in enumerate(csv.reader(file, delimiter=delimiter, strict=True), start=1):
                 yield number, cells
         except csv.Error as error:
+            if "limit" in str(error):
+                most = f"{csv.field_size_limit():,} letters"
+                raise UnreadableFileError(f"row {number + 1} has a cell of more than {most}") from error
             raise UnreadableFileError(
                 f"row {number + 1} cannot be read ({error}): a double quote that opens a cell must close it, "
                 "and one inside a cell is written twice"

@@ -78,6 +78,12 @@ def test_a_row_with_more_cells_than_headings_is_a_finding_and_the_others_are_rea
     assert raw.cells.rows() == [("A", "31"), ("B\nb", "2"), (None, None), ("C", "30")]
 
 
+def test_a_row_too_long_below_a_single_heading_is_a_finding_too(tmp_path: Path) -> None:
+    raw = _read(tmp_path, "plot\nA\nB,31\n")
+    assert [(row["row"], row["value"]) for row in found(raw.findings, "line-too-long")] == [(3, "31")]
+    assert raw.cells["c0"].to_list() == ["A", "B"]
+
+
 def test_rows_as_long_as_the_heading_are_no_finding(tmp_path: Path) -> None:
     assert not len(_read(tmp_path, "plot,d1_cm\nA,31\n").findings)
 
@@ -109,6 +115,11 @@ def test_a_heading_alone_is_a_table_without_rows(tmp_path: Path) -> None:
         (b'plot,"d1_cm\nA,1\nB,2\n', "double quote that never ends"),
         (b'plot,d1_cm\nA,1\nB,"2\nC,3\n', "row 3 cannot be read"),
         (b'plot,d1_cm\nA,1\nB,"2"3\nC,"3\n', "row 3 cannot be read"),
+        (b'plot,remark\nA,1\nB,"ash"  "\n', "row 3 cannot be read"),
+        (
+            b'plot,remark\nA,"b"\nB,"' + b"x" * 200_000 + b'"\n',
+            "row 3 has a cell of more than 131,072 letters",
+        ),
         (b"p" * 1_100_000, "longer than 1,048,576 bytes"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",

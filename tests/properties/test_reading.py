@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 
 import polars as pl
@@ -13,6 +15,7 @@ from polars.testing import assert_frame_equal
 from plotmap.fielddata import read_survey
 from plotmap.fielddata.convert import convert
 from plotmap.fielddata.headings import match_headings
+from plotmap.fielddata.raw import UnreadableFileError
 from plotmap.fielddata.text_files import read_text
 from plotmap.model.field_tables import TREES
 from tests.folder_example import FILES, as_csv, edited, folder_example, rows_of
@@ -79,6 +82,33 @@ def test_line_ends_change_nothing_but_line_breaks_inside_cells(tmp_path: Path, t
         _read(tmp_path, trees, ";", ",", "mm", crlf=crlf, bom=False).select(columns) for crlf in (False, True)
     ]
     assert_frame_equal(*frames)
+
+
+@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    n_columns=st.integers(1, 3),
+    parts=st.lists(
+        st.sampled_from(["a", "b", "1", " ", ",", '"', '""', '",', '\n"', "\n", "\r\n"]), max_size=25
+    ),
+)
+def test_cells_are_those_of_the_csv_reader_of_python_or_the_file_is_refused(
+    tmp_path: Path, n_columns: int, parts: list[str]
+) -> None:
+    """Python's own reader in strict mode is the judge; cells beyond the headings are findings."""
+    text = ",".join("xyz"[:n_columns]) + "\n" + "".join(parts)
+    path = tmp_path / "a.csv"
+    path.write_bytes(text.encode())
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))[1:]
+    except csv.Error:
+        with pytest.raises(UnreadableFileError, match="cannot be read|never ends"):
+            read_text(path, "", "a.csv")
+        return
+    raw = read_text(path, "", "a.csv")
+    padded = [(cells + [""] * n_columns)[:n_columns] for cells in rows]
+    assert [[cell or "" for cell in row] for row in raw.cells.rows()] == padded
+    too_long = [number for number, cells in enumerate(rows, start=2) if len(cells) > n_columns]
+    assert raw.findings.frame["row"].to_list() == too_long
 
 
 MISTAKES = edited(
