@@ -14,7 +14,7 @@ from pyproj import Geod
 from shapely.geometry import Point, box
 
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.field_tables import INSTRUMENTS, ONE_STRATUM, PLOTS, SPECIES, TALLIES, TREES
+from plotmap.model.field_tables import CHECK_TREES, INSTRUMENTS, ONE_STRATUM, PLOTS, SPECIES, TALLIES, TREES
 from plotmap.model.findings import Findings
 from plotmap.model.settings import Settings
 from plotmap.model.survey import Survey
@@ -119,13 +119,14 @@ def survey_example(
     plots: Rows | None = None,
     instruments: Rows | None = None,
     species: Rows | None = None,
+    check_trees: Rows | None = None,
     settings: Mapping[str, Mapping[str, Any]] | Settings | None = None,
 ) -> Survey:
     """Return a survey of two square compartments, ``A`` and ``B``, without findings.
 
     Parameters
     ----------
-    trees, tallies, plots, instruments, species : mapping of str to list, or polars.DataFrame, optional
+    trees, tallies, plots, instruments, species, check_trees : mapping of str to list, or polars.DataFrame, optional
         Columns that are not given are missing in every row. Without `plots` every plot that stems name is
         there (``P1`` where none does), measured on `DAY`, in turn in A and B. Dates may be text.
     settings : mapping of sections or Settings, optional
@@ -144,6 +145,7 @@ def survey_example(
         "tallies": tallied,
         "instruments": field_table(INSTRUMENTS, instruments),
         "species": field_table(SPECIES, species),
+        "check_trees": field_table(CHECK_TREES, check_trees),
     }
     counts = {name: table.height for name, table in tables.items() if table.height}
     counts |= {"compartments": len(SQUARES), "plots": len(located)}
@@ -157,6 +159,7 @@ def survey_example(
         tallies=tables["tallies"],
         instruments=tables["instruments"],
         species=tables["species"],
+        check_trees=tables["check_trees"],
         sources={name: f"{name}.csv" for name in counts},
         rows_read=counts,
         rows_blank=dict.fromkeys(counts, 0),

@@ -49,6 +49,14 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45]
 [estimates]
 # one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others
 
+[check]                        # check measurements (check_trees): they change no estimate
+# tolerance_mm = 5           # difference allowed of one diameter; or tolerance_pct where that is more
+# tolerance_pct = 1
+# min_within_pct = 90        # share of a crew's pairs that must be within
+# bias_mm = 2                # mean difference allowed of a crew
+# match_position_m = 1       # partners without a common number: by position, else by diameter
+# match_mm = 30
+
 # Own headings: [columns.<table>], then "own heading" = "plotmap column"
 # [columns.trees]
 # "Sp." = "species"

@@ -154,6 +154,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         tallies=frames["tallies"],
         instruments=frames["instruments"],
         species=frames["species"],
+        check_trees=frames["check_trees"],
         sources=dict(reading.sources),
         rows_read={name: typed.n_read for name, typed in reading.typed.items()},
         rows_blank={name: typed.n_blank for name, typed in reading.typed.items()},

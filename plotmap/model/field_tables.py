@@ -95,6 +95,14 @@ PLOTS = Table(
             "real zero. Unvisited and lost plots do not enter the estimates.",
             choices=(MEASURED, EMPTY, UNVISITED, LOST),
         ),
+        Column(
+            "design",
+            Kind.CHOICE,
+            "Design",
+            "How the plot is laid out; the survey's own design where missing. A full count is a row without a "
+            "position whose compartment was counted whole.",
+            choices=("circle", "rectangle", "nested", "angle-count", "strip", "full"),
+        ),
         Column("date", Kind.DATE, "Date", "Day of measurement (YYYY-MM-DD); missing means not known."),
         Column("crew", Kind.TEXT, "Crew", "Who measured; missing means not known."),
         Column(
@@ -116,6 +124,35 @@ PLOTS = Table(
             dimension=Dimension.AREA,
             low=1,
             high=100_000,
+        ),
+        Column(
+            "length_m",
+            Kind.NUMBER,
+            "Strip length",
+            "Length of a strip; its area is length times width.",
+            unit="m",
+            dimension=Dimension.LENGTH,
+            low=1,
+            high=10_000,
+        ),
+        Column(
+            "width_m",
+            Kind.NUMBER,
+            "Strip width",
+            "Width of a strip; the survey's own width where missing.",
+            unit="m",
+            dimension=Dimension.LENGTH,
+            low=0.5,
+            high=200,
+        ),
+        Column(
+            "baf_m2_per_ha",
+            Kind.NUMBER,
+            "Basal area factor",
+            "Basal area per hectare that each stem of an angle count stands for; the survey's own where missing.",
+            unit="m²/ha",
+            low=0.1,
+            high=60,
         ),
         Column(
             "slope_pct",
@@ -339,7 +376,24 @@ SPECIES = Table(
     key=("species",),
 )
 
-FIELD_TABLES: tuple[Table, ...] = (COMPARTMENTS, PLOTS, TREES, TALLIES, INSTRUMENTS, SPECIES)
+CHECK_TREES = Table(
+    "check_trees",
+    "Stems of check measurements",
+    "one stem measured again on a plot that is checked",
+    (
+        *TREES.columns,
+        Column("crew", Kind.TEXT, "Crew of the check", "Who measured again; missing means not known."),
+        Column(
+            "date",
+            Kind.DATE,
+            "Date of the check",
+            "Day of the check (YYYY-MM-DD), for the instrument check in force; missing means not known.",
+        ),
+    ),
+    key=("plot", "tree"),
+)
+
+FIELD_TABLES: tuple[Table, ...] = (COMPARTMENTS, PLOTS, TREES, TALLIES, INSTRUMENTS, SPECIES, CHECK_TREES)
 """Every table a survey folder may hold, in the order in which they are read."""
 
 SOURCE_ROW = "source_row"

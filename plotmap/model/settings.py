@@ -16,6 +16,14 @@ class Design(StrEnum):
 
     CIRCLE = "circle"
     RECTANGLE = "rectangle"
+    NESTED = "nested"
+    ANGLE_COUNT = "angle-count"
+    STRIP = "strip"
+    FULL = "full"
+
+
+ROUND_DESIGNS = (Design.CIRCLE, Design.NESTED)
+"""Designs whose overlap with a compartment is known exactly."""
 
 
 class SlopeRule(StrEnum):
@@ -31,6 +39,15 @@ class EdgeRule(StrEnum):
     WHOLE = "whole"
     INSIDE = "inside"
     MIRAGE = "mirage"
+    POSITIONS = "positions"
+
+
+class NorthOf(StrEnum):
+    """Which north azimuths were read from."""
+
+    GRID = "grid"
+    TRUE = "true"
+    MAGNETIC = "magnetic"
 
 
 class AssignRule(StrEnum):
@@ -63,25 +80,56 @@ class SurveySection(_Section):
     areas: Literal["register", "geodesic"] = "register"
 
 
+class NestSetting(_Section):
+    """One ring of ``[plots] nests``: radius in m, and the diameter in cm from which stems count on it."""
+
+    radius_m: Annotated[float, Field(ge=0.5, le=200)]
+    min_dbh_cm: Annotated[float, Field(ge=0, le=200)]
+
+
 class PlotsSection(_Section):
     """``[plots]``: design, size, slope and edges of the plots. Lengths in m, areas in m²."""
 
     design: Design
     radius_m: Annotated[float, Field(ge=0.5, le=200)] | None = None
     area_m2: Annotated[float, Field(ge=1, le=100_000)] | None = None
+    width_m: Annotated[float, Field(ge=0.5, le=200)] | None = None
+    nests: tuple[NestSetting, ...] = ()
+    baf_m2_per_ha: Annotated[float, Field(ge=0.1, le=60)] | None = None
     slope: SlopeRule = SlopeRule.HORIZONTAL
     edge: EdgeRule = EdgeRule.WHOLE
     assign: AssignRule = AssignRule.POSITION
+    azimuth: NorthOf = NorthOf.GRID
+    declination_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
 
     @model_validator(mode="after")
     def _one_size(self) -> Self:
-        """Refuse two sizes, a rectangle by radius, and overlaps of what is no circle."""
+        """Refuse two sizes, and sizes of another design."""
         if self.radius_m is not None and self.area_m2 is not None:
             raise ValueError("radius_m and area_m2 are both given: keep one of them")
-        if self.design is Design.RECTANGLE and self.radius_m is not None:
-            raise ValueError("radius_m does not fit design = 'rectangle': give area_m2")
-        if self.design is Design.RECTANGLE and self.edge is EdgeRule.INSIDE:
-            raise ValueError("edge = 'inside' needs design = 'circle': use 'whole' or 'mirage'")
+        if self.radius_m is not None and self.design in {Design.RECTANGLE, Design.STRIP}:
+            raise ValueError(f"radius_m does not fit design = '{self.design}': give area_m2")
+        if self.design is Design.NESTED and not self.nests:
+            raise ValueError("design = 'nested' needs nests, as in [{radius_m = 8, min_dbh_cm = 12}, …]")
+        radii = [nest.radius_m for nest in self.nests]
+        smallest = [nest.min_dbh_cm for nest in self.nests]
+        if radii != sorted(set(radii)) or smallest != sorted(set(smallest)):
+            raise ValueError("nests must be in order: every ring wider and for thicker stems than the one before")
+        return self
+
+    @model_validator(mode="after")
+    def _one_edge(self) -> Self:
+        """Refuse edge rules that the design has no exact area for, and north without its declination."""
+        if self.design in {Design.RECTANGLE, Design.STRIP, Design.ANGLE_COUNT} and self.edge is EdgeRule.INSIDE:
+            raise ValueError(f"edge = 'inside' does not fit design = '{self.design}': use 'whole' or 'mirage'")
+        if self.edge is EdgeRule.POSITIONS and self.design is not Design.CIRCLE:
+            raise ValueError("edge = 'positions' needs design = 'circle'")
+        if self.edge is EdgeRule.POSITIONS and self.assign is AssignRule.RECORDED:
+            raise ValueError("edge = 'positions' needs assign = 'position': every stem goes where it stands")
+        if self.azimuth is NorthOf.MAGNETIC and self.declination_deg is None:
+            raise ValueError("azimuth = 'magnetic' needs declination_deg (degrees, east of true north positive)")
+        if self.azimuth is not NorthOf.MAGNETIC and self.declination_deg is not None:
+            raise ValueError("declination_deg is only for azimuth = 'magnetic'")
         return self
 
 
@@ -146,6 +194,17 @@ class EstimatesSection(_Section):
     one_plot_variance: Literal["missing", "pooled"] = "missing"
 
 
+class CheckSection(_Section):
+    """``[check]``: check measurements: what they may differ by, and how stems find their partners."""
+
+    tolerance_mm: Annotated[float, Field(ge=0, le=200)] = 5.0
+    tolerance_pct: Annotated[float, Field(ge=0, le=50)] = 1.0
+    min_within_pct: Annotated[float, Field(ge=0, le=100)] = 90.0
+    bias_mm: Annotated[float, Field(ge=0, le=200)] = 2.0
+    match_position_m: Annotated[float, Field(gt=0, le=10)] = 1.0
+    match_mm: Annotated[float, Field(gt=0, le=200)] = 30.0
+
+
 class ShareSection(_Section):
     """``[share]``: read only when results are made for people outside the house."""
 
@@ -157,7 +216,7 @@ class Settings(_Section):
 
     Attributes
     ----------
-    survey, plots, stems, classes, estimates, share : section models
+    survey, plots, stems, classes, estimates, check, share : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -169,6 +228,7 @@ class Settings(_Section):
     stems: StemsSection = StemsSection()
     classes: ClassesSection = ClassesSection()
     estimates: EstimatesSection = EstimatesSection()
+    check: CheckSection = CheckSection()
     share: ShareSection = ShareSection()
 
     @property

@@ -60,6 +60,8 @@ class Survey:
     trees, tallies, instruments, species : polars.DataFrame
         Columns of `TREES`, `TALLIES`, `INSTRUMENTS`, `SPECIES` and ``source_row``; caliper readings are
         ``d1_cm`` … ``dn_cm``. Empty where the file is not there.
+    check_trees : polars.DataFrame
+        Stems measured again on checked plots: columns of `CHECK_TREES` and ``source_row``, as in `trees`.
     sources : mapping of str to str
         File (and sheet or layer) of each table that was found.
     rows_read, rows_blank : mapping of str to int
@@ -79,6 +81,7 @@ class Survey:
     tallies: pl.DataFrame
     instruments: pl.DataFrame
     species: pl.DataFrame
+    check_trees: pl.DataFrame
     sources: Mapping[str, str]
     rows_read: Mapping[str, int]
     rows_blank: Mapping[str, int]

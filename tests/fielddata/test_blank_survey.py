@@ -15,7 +15,10 @@ from plotmap.fielddata.blank_survey import lay_down
 from plotmap.model.settings import Settings
 from tests.folder_example import FILES, compartments_example, rows_of
 
-LAID = ["survey.toml", "plots.csv", "trees.csv", "tallies.csv", "instruments.csv", "species.csv"]
+LAID = [
+    "survey.toml",
+    *(f"{name}.csv" for name in ("plots", "trees", "tallies", "instruments", "species", "check_trees")),
+]
 
 
 def test_settings_and_every_table_but_the_polygons_are_laid_down(tmp_path: Path) -> None:
@@ -53,7 +56,7 @@ def test_every_setting_is_named_with_the_value_used_without_it(tmp_path: Path) -
     defaults = Settings.model_validate({"plots": {"design": "circle", "radius_m": 12.62}}).model_dump(
         mode="json"
     )
-    for section in ("survey", "plots", "stems", "classes", "estimates"):
+    for section in ("survey", "plots", "stems", "classes", "estimates", "check"):
         shown = set(told[section]) | {"edges_cm", "area_m2"}
         assert set(defaults[section]) <= shown, section
     free = {("survey", "title"), ("survey", "crs"), ("classes", "width_cm"), ("classes", "bands")}
