@@ -6,8 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import polars as pl
+
 from plotmap.errors import SurveyHasErrorsError
 from plotmap.fielddata import read_survey
+from plotmap.model.check_table import CheckComparison
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.ledger import LedgerEntry, ledger_frame
@@ -16,7 +19,7 @@ from plotmap.model.stages import STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
 from plotmap.stand import estimate_stand
-from plotmap.stems import measure_stems
+from plotmap.stems import compare_checks, measure_stems
 
 Progress = Callable[[str], None]
 """Called with the name of each stage as it begins."""
@@ -50,6 +53,7 @@ class _Checked:
 
     survey: Survey
     values: PlotValues
+    checks: CheckComparison
     findings: Findings
 
 
@@ -142,7 +146,9 @@ def _compute(survey: Survey) -> _Checked:
     """Run the stages of stems and plots, which make the rest of the findings."""
     stems = measure_stems(survey)
     values = compute_plots(survey, stems)
-    return _Checked(survey, values, Findings.join([survey.findings, stems.findings, values.findings]))
+    checks = compare_checks(survey, stems)
+    findings = Findings.join([survey.findings, stems.findings, values.findings, checks.findings])
+    return _Checked(survey, values, checks, findings)
 
 
 def _compile(checked: _Checked) -> Stand:
@@ -169,12 +175,15 @@ def _compile(checked: _Checked) -> Stand:
         species_totals=estimates.tables.species_totals,
         strata=estimates.strata,
         survey_total=estimates.survey_total,
+        check_differences=checked.checks.differences,
+        check_summary=checked.checks.summary,
+        band_confusion=checked.checks.confusion,
         findings=checked.findings,
-        ledger=ledger_frame(_ledger(survey, values)),
+        ledger=ledger_frame(_ledger(survey, values, checked.checks)),
     )
 
 
-def _ledger(survey: Survey, values: PlotValues) -> list[LedgerEntry]:
+def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list[LedgerEntry]:
     """Count for each table what was read, used and set aside; used is counted where it is used."""
     used = {
         "compartments": len(survey.compartments),
@@ -183,12 +192,14 @@ def _ledger(survey: Survey, values: PlotValues) -> list[LedgerEntry]:
         "tallies": values.tallied["source_row"].n_unique(),
         "instruments": survey.instruments.height,
         "species": survey.species.height,
+        "check_trees": checks.rows_used,
     }
+    set_aside = pl.concat([values.set_aside, checks.set_aside])
     entries = []
     for table, source in survey.sources.items():
         aside = [
             (str(row["reason"]), int(row["rows"]))
-            for row in values.set_aside.rows(named=True)
+            for row in set_aside.rows(named=True)
             if row["table"] == table
         ]
         if survey.rows_blank[table]:

@@ -12,6 +12,9 @@ from plotmap.model.columns import Kind, Table
 from plotmap.model.findings import Findings, finding
 from plotmap.model.ledger import LedgerEntry, ledger_frame
 from plotmap.model.result_tables import (
+    BAND_CONFUSION_RESULTS,
+    CHECK_DIFFERENCE_RESULTS,
+    CHECK_SUMMARY_RESULTS,
     CLASS_RESULTS,
     CLASS_TOTAL_RESULTS,
     COMPARTMENT_RESULTS,
@@ -176,6 +179,29 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         )
     )
     total = pd.DataFrame(_random(SURVEY_RESULTS, {"status": ["estimated"], "area_source": ["geodesic"]}, rng))
+    differences = _polars(
+        CHECK_DIFFERENCE_RESULTS,
+        {
+            "plot": ["P003", "P003", "P004"],
+            "outcome": ["pair", "missed", "extra"],
+            "compared_by": ["number", None, None],
+            "check_crew": ["=1+1", "=1+1", None],
+            "source_row": [4, None, 9],
+            "check_source_row": [2, 3, None],
+        },
+        rng,
+    )
+    summary = _polars(CHECK_SUMMARY_RESULTS, {"group": ["all", "crew"], "value": ["all", "north"]}, rng)
+    confusion = _polars(
+        BAND_CONFUSION_RESULTS,
+        {
+            "crew": ["north"] * 2,
+            "basis": ["counts"] * 2,
+            "class": ["ochre"] * 2,
+            "check_class": ["ochre", None],
+        },
+        rng,
+    )
     findings = Findings.join(
         [
             finding("plot-without-stems", "plots.csv", "plot P002 has no stems", row=3, plot="P002"),
@@ -198,6 +224,9 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         species_totals=species_totals,
         strata=strata,
         survey_total=total,
+        check_differences=differences,
+        check_summary=summary,
+        band_confusion=confusion,
         findings=findings,
         ledger=ledger_frame([LedgerEntry("trees.csv", "trees", 42, 40, (("dead", 2),))]),
     )

@@ -351,6 +351,14 @@ _PLOTS = (
         "Correct the spelling in the plots table.",
     ),
     FindingRule(
+        "full-count-with-plots",
+        _E,
+        "A compartment has a full count and plots",
+        "The compartment was counted whole, so it has no sampling error; sample plots in it would count its stems "
+        "a second time.",
+        "Set the state of these plots to unvisited, or correct their compartment or design.",
+    ),
+    FindingRule(
         "slope-missing",
         _W,
         "A plot laid out along the slope has no slope",
@@ -495,6 +503,37 @@ _STEMS = (
         "corrected twice, or not at all.",
         "Set [plots] edge = 'mirage', or clear the column times.",
     ),
+    FindingRule(
+        "stem-beyond-radius",
+        _W,
+        "A stem stands farther out than its plot reaches",
+        "The level distance to the stem's axis is larger than the radius of the plot, or of the ring of a nested plot "
+        "that its size belongs to. The stem counts all the same.",
+        "Check distance and radius; strike the stem if it stands outside.",
+    ),
+    FindingRule(
+        "stem-beyond-limit",
+        _W,
+        "A stem of an angle count stands beyond its limiting distance",
+        "At this distance a stem of this diameter is too thin to count with the basal area factor of the plot. The "
+        "stem counts all the same.",
+        "Check distance and diameter; strike the stem if it is out.",
+    ),
+    FindingRule(
+        "stem-without-position",
+        _E,
+        "A stem has no position",
+        "With edge = 'positions' every compartment gets the stems that stand in it, so every stem needs azimuth and "
+        "distance.",
+        "Fill in azimuth_deg and distance_m, or use another edge rule.",
+    ),
+    FindingRule(
+        "stem-below-rings",
+        _W,
+        "A stem is too thin for every ring",
+        "The stem is thinner than the smallest ring of the nested plot asks for. It is set aside.",
+        "Nothing needs to be done if thin stems were written along; otherwise check the diameter.",
+    ),
 )
 
 _TALLIES = (
@@ -526,9 +565,100 @@ _TALLIES = (
         "Plot, species and class come twice. The counts are added up.",
         "Delete the row if it was entered twice.",
     ),
+    FindingRule(
+        "tally-without-position",
+        _E,
+        "A tally on a plot whose stems need positions",
+        "With edge = 'positions' every compartment gets the stems that stand in it; tallied stems have no position.",
+        "Measure these stems with azimuth and distance, or use another edge rule.",
+    ),
+    FindingRule(
+        "tally-across-rings",
+        _W,
+        "A tallied class reaches over the edge of a ring",
+        "On a nested plot the ring a stem counts on depends on its size, and the class holds sizes of two rings. The "
+        "stems count on the ring of their mean diameter.",
+        "Make a class edge of every min_dbh_cm of the rings, or measure the stems.",
+    ),
+)
+
+_CHECK_MEASUREMENTS = (
+    FindingRule(
+        "check-plot-unknown",
+        _E,
+        "A check stem names a plot that is not there",
+        "The plot of a row of check_trees is not in the plots table, so there is nothing to compare it with.",
+        "Correct the plot of the check stem, or add the plot to the plots table.",
+    ),
+    FindingRule(
+        "check-on-unmeasured-plot",
+        _W,
+        "Check stems on a plot that was not measured",
+        "The plot is marked lost or unvisited, so the crew has nothing that the check could be compared with. The "
+        "rows are set aside.",
+        "Correct the plot of the check stem or the state of the plot.",
+    ),
+    FindingRule(
+        "check-stem-twice",
+        _E,
+        "A check stem comes twice",
+        "Two rows of check_trees carry the same plot and tree number. A plot is checked once.",
+        "Delete the row that was entered twice, or number forked stems apart (7a, 7b).",
+    ),
+    FindingRule(
+        "check-without-pairs",
+        _W,
+        "A checked plot has no stem in common",
+        "No stem of the check finds a partner among the stems that the crew found on the plot, by number, "
+        "position, size or tally. Most often the check was written down under another plot.",
+        "Look at the plot of the check; the limits for partners are under [check] match_position_m and match_mm.",
+    ),
+    FindingRule(
+        "check-stems-missed",
+        _W,
+        "Stems missed by the crew",
+        "The check found stems that count and have no partner among the stems of the crew. Basal area and stem "
+        "number are too low there. The estimates do not change.",
+        "Look at the rows named; a stem under another number is found by its position, if both measured it.",
+    ),
+    FindingRule(
+        "check-stems-extra",
+        _W,
+        "Stems that only the crew found",
+        "Stems of the crew that count have no partner among the stems of the check: they may stand outside the "
+        "plot, or have been counted twice. The estimates do not change.",
+        "Look at the rows of check_differences with the outcome extra.",
+    ),
+    FindingRule(
+        "check-bias",
+        _W,
+        "A crew measures too high or too low",
+        "The mean difference between the crew and the check is more than [check] bias_mm, and its confidence "
+        "interval leaves out zero. It does not become smaller with more plots. Nothing is corrected by it.",
+        "Look for the cause (height of measurement, pressure of the jaws, a zero not taken); measure again or "
+        "correct the readings at their source.",
+    ),
+    FindingRule(
+        "check-outside-tolerance",
+        _W,
+        "Too few diameters of a crew are within the tolerance",
+        "The share of pairs whose diameters differ by no more than [check] tolerance_mm or tolerance_pct, "
+        "whichever is larger, is below [check] min_within_pct.",
+        "Look at the rows of check_differences that are not within; train the crew, or measure again.",
+    ),
 )
 
 RULES: dict[str, FindingRule] = {
-    rule.code: rule for rule in (*_FILES, *_HEADINGS, *_CELLS, *_COMPARTMENTS, *_PLOTS, *_STEMS, *_TALLIES)
+    rule.code: rule
+    for rule in (
+        *_FILES,
+        *_HEADINGS,
+        *_CELLS,
+        *_COMPARTMENTS,
+        *_PLOTS,
+        *_STEMS,
+        *_TALLIES,
+        *_CHECK_MEASUREMENTS,
+    )
 }
 """Every rule by its code, in the order of the documents."""

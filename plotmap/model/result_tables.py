@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
 
-ESTIMATED, ONE_PLOT, NO_PLOTS = "estimated", "one plot", "no plots"
+ESTIMATED, ONE_PLOT, NO_PLOTS, FULL_COUNT = "estimated", "one plot", "no plots", "full count"
 """Words of ``status``."""
 TOTAL_PARTLY = "partly"
 """Status of a total some of whose compartments have no error of their own, so that it has none."""
@@ -67,7 +67,10 @@ _SIZES = (
         "there is no interval or no basal area.",
     ),
     _text(
-        "status", "Status", "What the figures rest on: estimated, one plot (no error), no plots (no figures)."
+        "status",
+        "Status",
+        "What the figures rest on: estimated, one plot (no error), no plots (no figures), full count (no sampling "
+        "error).",
     ),
 )
 _AREA = (
@@ -104,12 +107,17 @@ PLOT_RESULTS = Table(
         _text("plot", "Plot", "Identifier of the plot."),
         _text("compartment", "Compartment", "Compartment the plot counts for; missing where set aside."),
         _text("state", "State", "measured, empty, unvisited or lost."),
+        _text("design", "Design", "How the plot is laid out."),
         _text("set_aside", "Set aside", "Why the plot does not enter the estimates; missing where it does."),
         Column("date", Kind.DATE, "Date", "Day of measurement; missing where not known."),
         _text("crew", "Crew", "Who measured; missing where not known."),
         _number("slope_pct", "Slope", "%", "Slope as measured; missing where not measured."),
         _number(
-            "area_m2", "Plot area", "m²", "Level area the stems are divided by, after slope and edge rule."
+            "area_m2",
+            "Plot area",
+            "m²",
+            "Level area the stems are divided by, after slope and edge rule; of the widest ring of a nested plot; "
+            "missing for an angle count.",
         ),
         _number(
             "share_inside",
@@ -147,6 +155,12 @@ TREE_RESULTS = Table(
             "Correction",
             "mm",
             "Corrected diameter minus the mean of the readings as diameters; 0 where nothing was corrected.",
+        ),
+        _number(
+            "easting", "Easting", "m", "Of the stem, in the CRS of the results; missing where not measured."
+        ),
+        _number(
+            "northing", "Northing", "m", "Of the stem, in the CRS of the results; missing where not measured."
         ),
         _count("source_row", "Row", "Row of the trees table, the heading being row 1."),
     ),
@@ -276,6 +290,124 @@ LEDGER_RESULTS = Table(
     ),
 )
 
+CHECK_DIFFERENCE_RESULTS = Table(
+    "check_differences",
+    "Check measurements, stem by stem",
+    "a stem of a checked plot: found by the crew, by the check, or by both",
+    (
+        _text("plot", "Plot", "Plot that was checked."),
+        _text(
+            "outcome", "Outcome", "pair, tallied, missed (by the crew) or extra (the check did not find it)."
+        ),
+        _text(
+            "compared_by",
+            "Compared by",
+            "What the partner was found by: number, position, size or count; missing without a partner.",
+        ),
+        _number("n_stems", "Stems", "", "Stems of the row: 1, but for extra stems of a tally."),
+        _text("crew", "Crew", "Who measured the plot; missing where not known."),
+        _text("check_crew", "Crew of the check", "Who measured again; missing where not known."),
+        _text("tree", "Tree", "Number of the stem by the crew; missing without one."),
+        _text("check_tree", "Tree by the check", "Number of the stem by the check; missing without one."),
+        _text("species", "Species", "Species by the crew; missing where missed or tallied."),
+        _text("check_species", "Species by the check", "Species by the check; missing where extra."),
+        _text("instrument", "Instrument", "Instrument of the crew; missing where not known."),
+        _text(
+            "check_instrument", "Instrument of the check", "Instrument of the check; missing where not known."
+        ),
+        _number(
+            "dbh_cm", "Diameter", "cm", "Corrected diameter by the crew; missing where missed or tallied."
+        ),
+        _number(
+            "check_dbh_cm", "Diameter by the check", "cm", "Corrected in the same way; missing where extra."
+        ),
+        _number(
+            "difference_mm", "Difference", "mm", "Diameter by the crew less by the check; only of pairs."
+        ),
+        _number("tolerance_mm", "Tolerance", "mm", "Difference that the settings allow; only of pairs."),
+        _text(
+            "within", "Within", "yes or no: whether the difference is within the tolerance; only of pairs."
+        ),
+        _text(
+            "class", "Class", "Size class by the crew, or the class or band tallied; missing where missed."
+        ),
+        _text(
+            "check_class",
+            "Class by the check",
+            "Size class of the diameter by the check, on tallied plots the class or band it belongs to; "
+            "missing where extra.",
+        ),
+        _text(
+            "set_aside", "Set aside", "Why the crew's stem does not count: dead or too thin; else missing."
+        ),
+        _text(
+            "check_set_aside", "Set aside, check", "Why the stem of the check does not count; else missing."
+        ),
+        _count("source_row", "Row", "Row of the trees table; missing where missed or tallied."),
+        _count("check_source_row", "Row of the check", "Row of the check_trees table; missing where extra."),
+    ),
+    key=("source_row", "check_source_row"),
+)
+CHECK_SUMMARY_RESULTS = Table(
+    "check_summary",
+    "Check measurements, summary",
+    "a group of stems of checked plots",
+    (
+        _text("group", "Group", "What the row is of: all, crew, instrument, class or band."),
+        _text("value", "Value", "Which crew, instrument (of the crew), class or band (by the check)."),
+        _count("n_pairs", "Pairs", "Stems that both measured."),
+        _number("n_tallied", "Tallied", "", "Stems that the crew tallied and the check measured."),
+        _number(
+            "n_same_class", "Same class", "", "Pairs and tallied stems that both put in one class or band."
+        ),
+        _count("n_species_differ", "Other species", "Pairs with two different species."),
+        _number("n_missed", "Missed", "", "Stems only the check found; missing for instruments."),
+        _number("n_extra", "Extra", "", "Stems only the crew found."),
+        _number("bias_mm", "Mean difference", "mm", "Mean of crew less check; missing without pairs."),
+        _number(
+            "bias_low_mm", "Mean difference, lower limit", "mm", "By Student's t; missing with one pair."
+        ),
+        _number(
+            "bias_high_mm", "Mean difference, upper limit", "mm", "By Student's t; missing with one pair."
+        ),
+        _number("sd_mm", "Scatter", "mm", "Standard deviation of the differences; missing with one pair."),
+        _number("agreement_low_mm", "Limit of agreement, lower", "mm", "Mean difference less 1.96 sd_mm."),
+        _number("agreement_high_mm", "Limit of agreement, upper", "mm", "Mean difference plus 1.96 sd_mm."),
+        _number(
+            "within_pct", "Within tolerance", "%", "Share of pairs within the tolerance; missing without."
+        ),
+        _number(
+            "basal_area_first_order_pct",
+            "Basal area, by the mean difference",
+            "%",
+            "What the mean difference does to basal area: twice the mean difference over the mean diameter.",
+        ),
+        _number(
+            "basal_area_pct",
+            "Basal area, of the pairs",
+            "%",
+            "Basal area of the pairs by the crew over that by the check, less 100 %; missing without pairs.",
+        ),
+        _text(
+            "status", "Status", "estimated, one pair (no interval, no scatter) or no pairs (no difference)."
+        ),
+    ),
+    key=("group", "value"),
+)
+BAND_CONFUSION_RESULTS = Table(
+    "band_confusion",
+    "Check measurements, classes and bands confused",
+    "a class or band by the crew and one by the check",
+    (
+        _text("crew", "Crew", "Who measured or tallied; missing where not known."),
+        _text("basis", "Basis", "pairs of measured stems, or counts of plots that were tallied."),
+        _text("class", "Class by the crew", "Size class, or class or band tallied; missing where missed."),
+        _text("check_class", "Class by the check", "Size class or band by the check; missing where extra."),
+        _number("n_stems", "Stems", "", "Stems that the crew put in the one and the check in the other."),
+    ),
+    key=("crew", "basis", "class", "check_class"),
+)
+
 RESULT_TABLES: tuple[Table, ...] = (
     COMPARTMENT_RESULTS,
     PLOT_RESULTS,
@@ -286,6 +418,9 @@ RESULT_TABLES: tuple[Table, ...] = (
     SPECIES_TOTAL_RESULTS,
     STRATUM_RESULTS,
     SURVEY_RESULTS,
+    CHECK_DIFFERENCE_RESULTS,
+    CHECK_SUMMARY_RESULTS,
+    BAND_CONFUSION_RESULTS,
     FINDING_RESULTS,
     LEDGER_RESULTS,
 )

@@ -110,6 +110,9 @@ class Stand:
         Rows of the last three are sorted by compartment, species and size.
     strata, survey_total : pandas.DataFrame
         `STRATUM_RESULTS`, `SURVEY_RESULTS` (one row).
+    check_differences, check_summary, band_confusion : polars.DataFrame
+        `CHECK_DIFFERENCE_RESULTS`, `CHECK_SUMMARY_RESULTS`, `BAND_CONFUSION_RESULTS`; without rows where no
+        plot was checked.
     findings : Findings
         All findings, none of them an error.
     ledger : polars.DataFrame
@@ -128,5 +131,8 @@ class Stand:
     species_totals: pl.DataFrame
     strata: pd.DataFrame
     survey_total: pd.DataFrame
+    check_differences: pl.DataFrame
+    check_summary: pl.DataFrame
+    band_confusion: pl.DataFrame
     findings: Findings
     ledger: pl.DataFrame
