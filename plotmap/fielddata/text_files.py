@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -34,8 +33,8 @@ def read_text(path: Path, _part: str, source: str) -> RawTable:
     Returns
     -------
     RawTable
-        With the finding line-too-long for each row with more cells than headings. Short rows are filled
-        with blanks.
+        With the finding line-too-long for each row that holds something beyond the last heading. Short rows
+        are filled with blanks.
 
     Raises
     ------
@@ -44,9 +43,8 @@ def read_text(path: Path, _part: str, source: str) -> RawTable:
     """
     headings, delimiter = _heading(path)
     _refuse_what_is_no_text(path)
-    _refuse_stray_quotes(path, delimiter)
-    if len(headings) == 1:  # the quick reader says nothing of further cells there
-        cells, findings = _read_strictly(path, delimiter, 1, source)
+    if _needs_care(path, delimiter, len(headings)):
+        cells, findings = _read_strictly(path, delimiter, len(headings), source)
         return RawTable(tuple(headings), cells, SHEET_FIRST_ROW, findings)
     try:
         cells, findings = _scan(path, delimiter, len(headings)), Findings.none()
@@ -116,10 +114,13 @@ def _refuse_what_is_no_text(path: Path) -> None:
         raise UnreadableFileError(f"line {row} is not UTF-8 text: save the file as CSV UTF-8") from error
 
 
-def _refuse_stray_quotes(path: Path, delimiter: str) -> None:
-    """Refuse quotes that do not pair up: the quick reader would guess, and lose cells."""
-    if b'"' in path.read_bytes():
-        deque(_rows(path, delimiter), maxlen=0)
+def _needs_care(path: Path, delimiter: str, n_columns: int) -> bool:
+    """Say whether the quick reader might lose cells: a single column, or quotes that do not just enclose cells."""
+    if n_columns == 1:
+        return True
+    if b'"' not in path.read_bytes():
+        return False
+    return any(len(cells) > n_columns or '"' in "".join(cells) for _, cells in _rows(path, delimiter))
 
 
 def _scan(path: Path, delimiter: str, n_columns: int) -> pl.DataFrame:
@@ -138,7 +139,7 @@ def _read_strictly(path: Path, delimiter: str, n_columns: int, source: str) -> t
     found: list[Findings] = []
     rows: list[list[str | None]] = []
     for number, cells in _rows(path, delimiter):
-        if len(cells) > n_columns:
+        if any(cell.strip() for cell in cells[n_columns:]):
             message = f"the row has {len(cells)} cells, but there are {n_columns} headings"
             extra = delimiter.join(cells[n_columns:])
             found.append(finding("line-too-long", source, message, row=number, value=extra))

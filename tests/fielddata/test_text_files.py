@@ -84,6 +84,13 @@ def test_a_row_too_long_below_a_single_heading_is_a_finding_too(tmp_path: Path) 
     assert raw.cells["c0"].to_list() == ["A", "B"]
 
 
+@pytest.mark.parametrize("text", ["plot,d1_cm\nA,31,\nB,30, ,\n", "plot,d1_cm,\nA,31,\nB,30,,"])
+def test_blank_cells_beyond_the_headings_are_no_finding(tmp_path: Path, text: str) -> None:
+    raw = _read(tmp_path, text)
+    assert not len(raw.findings)
+    assert raw.cells.select("c0", "c1").rows() == [("A", "31"), ("B", "30")]
+
+
 def test_rows_as_long_as_the_heading_are_no_finding(tmp_path: Path) -> None:
     assert not len(_read(tmp_path, "plot,d1_cm\nA,31\n").findings)
 
