@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
+
+M2_PER_CM2 = math.pi / 40_000
+"""Cross-section in m² of a stem whose diameter squared is 1 cm²."""
 
 
 class Dimension(StrEnum):

@@ -24,7 +24,8 @@ COUNT_DECIMALS = 9
 UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
     "plot": pl.String,
     "compartment": pl.String,
-    "plot_area_ha": pl.Float64,
+    "weight_ha": pl.Float64,
+    "full_count": pl.Boolean,
 }
 
 
@@ -37,18 +38,21 @@ class PlotValues:
     plots : geopandas.GeoDataFrame
         Columns of `plotmap.model.result_tables.PLOT_RESULTS`, one row a plot of the file, in its order.
     units : polars.DataFrame
-        Columns of `UNIT_SCHEMA`: the plots that enter the estimates, empty ones too, with their level area
-        in hectares after slope and edge rule.
+        Columns of `UNIT_SCHEMA`: the plots that enter the estimates, empty ones too, once for each
+        compartment they count for. ``weight_ha`` is the level area in hectares after slope and edge rule; it is
+        1 for angle counts and wherever a compartment has plots of several designs, so that plots then count
+        alike. ``full_count`` is true where the compartment was counted whole.
     cells : polars.DataFrame
-        Columns of `CELL_SCHEMA`: what stands on each of these plots by species and size class. ``stems`` counts
-        mirrored stems as often as they were tallied, ``n_trees`` once; ``basal_area_m2`` and ``dbh_sum_cm``
-        are sums over ``stems``. A plot, species or class without stems has no row: it is a zero.
+        Columns of `CELL_SCHEMA`: what stands on each of these plots by species and size class, each plot's
+        figures per hectare times its ``weight_ha``: for plots of one fixed area, the sums over its stems.
+        ``stems`` counts mirrored stems as often as they were tallied, ``n_trees`` once. ``basal_area_m2`` and
+        ``dbh_sum_cm`` are sums over ``stems``. A plot, species or class without stems has no row: it is a zero.
     trees, tallied : polars.DataFrame
         Columns of `TREE_RESULTS` and `TALLIED_RESULTS`: the stems that entered, with what each stands for.
     set_aside : polars.DataFrame
         ``table``, ``reason``, ``rows``: rows of plots, trees and tallies that did not enter, by reason.
     findings : Findings
-        plot-without-size, plot-size-twice, slope-missing, plot-crosses-boundary.
+        Of sizes, edges, positions of stems and full counts.
     """
 
     plots: gpd.GeoDataFrame

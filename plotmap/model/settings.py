@@ -114,20 +114,29 @@ class PlotsSection(_Section):
         radii = [nest.radius_m for nest in self.nests]
         smallest = [nest.min_dbh_cm for nest in self.nests]
         if radii != sorted(set(radii)) or smallest != sorted(set(smallest)):
-            raise ValueError("nests must be in order: every ring wider and for thicker stems than the one before")
+            raise ValueError(
+                "nests must be in order: every ring wider and for thicker stems than the one before"
+            )
         return self
 
     @model_validator(mode="after")
     def _one_edge(self) -> Self:
         """Refuse edge rules that the design has no exact area for, and north without its declination."""
-        if self.design in {Design.RECTANGLE, Design.STRIP, Design.ANGLE_COUNT} and self.edge is EdgeRule.INSIDE:
-            raise ValueError(f"edge = 'inside' does not fit design = '{self.design}': use 'whole' or 'mirage'")
+        if (
+            self.design in {Design.RECTANGLE, Design.STRIP, Design.ANGLE_COUNT}
+            and self.edge is EdgeRule.INSIDE
+        ):
+            raise ValueError(
+                f"edge = 'inside' does not fit design = '{self.design}': use 'whole' or 'mirage'"
+            )
         if self.edge is EdgeRule.POSITIONS and self.design is not Design.CIRCLE:
             raise ValueError("edge = 'positions' needs design = 'circle'")
         if self.edge is EdgeRule.POSITIONS and self.assign is AssignRule.RECORDED:
             raise ValueError("edge = 'positions' needs assign = 'position': every stem goes where it stands")
         if self.azimuth is NorthOf.MAGNETIC and self.declination_deg is None:
-            raise ValueError("azimuth = 'magnetic' needs declination_deg (degrees, east of true north positive)")
+            raise ValueError(
+                "azimuth = 'magnetic' needs declination_deg (degrees, east of true north positive)"
+            )
         if self.azimuth is not NorthOf.MAGNETIC and self.declination_deg is not None:
             raise ValueError("declination_deg is only for azimuth = 'magnetic'")
         return self

@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-import math
-
 import geopandas as gpd
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, UNIT_SCHEMA, PlotValues
+from plotmap.model.field_tables import SOURCE_ROW
+from plotmap.model.findings import Findings
+from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, PlotValues
 from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESULTS
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
 from plotmap.model.survey import Survey
-from plotmap.plots.layout import Layout, lay_out
+from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_ring
+from plotmap.plots.layout import OUTSIDE, Layout, lay_out
+from plotmap.plots.stem_places import place_findings, with_compartments, with_positions
+from plotmap.units import M2_PER_CM2
 
-M2_PER_CM2 = math.pi / 40_000
-"""Cross-section in m² of a stem whose diameter squared is 1 cm²."""
 _M2_PER_HA = 10_000.0
 
 
 def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     """Bring stems to plot values.
 
-    Each stem stands for 10 000 / area stems per hectare, the area in m² being the level area of its plot
-    after slope and edge rule, and as often as it was tallied (``times``). Plots without stems stay, with
-    zeros.
+    A stem on an area of a m² (level, after slope and edge rule; of the ring its size belongs to) stands for
+    10 000 / a stems per hectare; a stem of an angle count with cross-section g m² stands for BAF / g, and BAF
+    divided by the cosine of the slope where that was not allowed for. Both as often as it was tallied
+    (``times``). Plots without stems stay, with zeros. Angle counts: Bitterlich 1948; rings: common practice,
+    no source.
 
     Parameters
     ----------
@@ -39,33 +42,43 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
         Plots, units, cells, stems with their expansions, and what was set aside.
     """
     layout = lay_out(survey)
-    enters = layout.table.filter(
-        pl.col("set_aside").is_null() & pl.col("area_m2").is_not_null() & pl.col("plot").is_not_null()
-    ).unique("plot", keep="first", maintain_order=True)
-    places = enters.select("plot", "compartment", "area_m2")
+    files = (survey.sources.get("trees", "trees"), survey.sources.get("tallies", "tallies"))
+    homes = layout.table.filter(pl.col("compartment").is_not_null() & pl.col("plot").is_not_null()).unique(
+        "plot", keep="first", maintain_order=True
+    )
+    homes = homes.select("plot", "compartment", "design", "baf_level_m2_per_ha")
+    on_plots = with_compartments(with_positions(stems.measured, survey), survey, homes)
+    tallied_on_plots = with_compartments(stems.tallied, survey, homes)
+    measured, tallied = (with_expansions(rows, layout) for rows in (on_plots, tallied_on_plots))
     rule = survey.settings.class_rule
-    measured = stems.measured.join(places, on="plot", how="inner", maintain_order="left")
-    tallied = stems.tallied.join(places, on="plot", how="inner", maintain_order="left")
     cells = _cells(measured, tallied, survey.species)
     labels = rule.frame(pl.concat([measured["class_index"], tallied["class_index"]]).drop_nulls().unique())
+    aside = [_not_expanded("trees", on_plots, measured), _not_expanded("tallies", tallied_on_plots, tallied)]
+    rings = with_whole_ring(on_plots, layout)
     return PlotValues(
         plots=_plot_frame(survey, layout, cells),
-        units=places.select(
-            "plot", "compartment", (pl.col("area_m2") / _M2_PER_HA).alias("plot_area_ha")
-        ).cast(UNIT_SCHEMA),  # type: ignore[arg-type]
+        units=layout.parts.select(
+            "plot", "compartment", (pl.col("weight_m2") / _M2_PER_HA).alias("weight_ha"), "full_count"
+        ),
         cells=cells,
-        trees=_with_expansion(measured, labels, pl.col("times")).select(TREE_RESULTS.names),
-        tallied=_with_expansion(tallied, labels, pl.col("count")).select(TALLIED_RESULTS.names),
-        set_aside=_set_aside(layout, stems),
-        findings=layout.findings,
+        trees=_with_labels(measured, labels, pl.col("times")).select(TREE_RESULTS.names),
+        tallied=_with_labels(tallied, labels, pl.col("count")).select(TALLIED_RESULTS.names),
+        set_aside=_set_aside(layout, stems, aside),
+        findings=Findings.join(
+            [
+                layout.findings,
+                place_findings(rings, tallied_on_plots, survey.settings.plots, files),
+                ring_findings(on_plots, measured, tallied, survey, files),
+            ]
+        ),
     )
 
 
-def _with_expansion(stems: pl.DataFrame, labels: pl.DataFrame, weight: pl.Expr) -> pl.DataFrame:
+def _with_labels(stems: pl.DataFrame, labels: pl.DataFrame, weight: pl.Expr) -> pl.DataFrame:
     """Add class label, cross-section and stems per hectare that each row stands for."""
     return stems.join(labels, on="class_index", how="left", maintain_order="left").with_columns(
         (pl.col("square_cm2") * M2_PER_CM2).alias("basal_area_m2"),
-        (weight * _M2_PER_HA / pl.col("area_m2")).alias("stems_per_ha"),
+        (weight * pl.col("per_ha")).alias("stems_per_ha"),
     )
 
 
@@ -76,8 +89,10 @@ def _cells(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFrame)
     columns = (*key, "dbh_cm", "square_cm2")
     stems = pl.concat(
         [
-            measured.select(*columns, pl.lit(1.0).alias("n"), pl.col("times").alias("w")),
-            tallied.select(*columns, pl.col("count").alias("n"), pl.col("count").alias("w")),
+            measured.select(*columns, pl.lit(1.0).alias("n"), (pl.col("times") * pl.col("share")).alias("w")),
+            tallied.select(
+                *columns, pl.col("count").alias("n"), (pl.col("count") * pl.col("share")).alias("w")
+            ),
         ]
     ).join(groups, on="species", how="left", maintain_order="left")
     sums = ordered_sums(
@@ -96,12 +111,14 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
     sums = ordered_sums(
         cells, ["plot"], **{name: pl.col(name) for name in ("n_trees", "stems", "basal_area_m2")}
     )
+    weights = ordered_sums(layout.parts, ["plot"], weight_m2=pl.col("weight_m2"))
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
-    per_ha = _M2_PER_HA / pl.col("area_m2")
-    enters = pl.col("set_aside").is_null() & pl.col("area_m2").is_not_null()
+    per_ha = _M2_PER_HA / pl.col("weight_m2")
+    enters = pl.col("compartment").is_not_null() & pl.col("weight_m2").is_not_null()
     table = (
         pl.concat([layout.table, plain], how="horizontal")
         .join(sums, on="plot", how="left", maintain_order="left")
+        .join(weights, on="plot", how="left", maintain_order="left")
         .with_columns(pl.when(enters).then(pl.col("n_trees", "stems", "basal_area_m2").fill_null(0.0)))
         .with_columns(
             pl.col("n_trees").round(COUNT_DECIMALS),
@@ -119,11 +136,23 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
     )
 
 
-def _set_aside(layout: Layout, stems: Stems) -> pl.DataFrame:
+def _not_expanded(table: str, before: pl.DataFrame, after: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows on plots that enter which stand for nothing: outside all compartments, or below all rings."""
+    left = before.join(after.select(SOURCE_ROW).unique(), on=SOURCE_ROW, how="anti").unique(SOURCE_ROW)
+    outside = pl.col("compartment").is_null()
+    reason = pl.when(outside).then(pl.lit(OUTSIDE)).otherwise(pl.lit("below the smallest ring"))
+    return (
+        left.group_by(reason.alias("reason"))
+        .len("rows")
+        .select(pl.lit(table).alias("table"), "reason", "rows")
+    )
+
+
+def _set_aside(layout: Layout, stems: Stems, not_expanded: list[pl.DataFrame]) -> pl.DataFrame:
     """Return the rows that did not enter, by table and reason."""
     reasons = layout.table.select("plot", pl.col("set_aside").alias("reason")).unique("plot", keep="first")
     plots = layout.table.filter(pl.col("set_aside").is_not_null()).group_by(reason="set_aside").len("rows")
-    parts = [stems.set_aside, plots.select(pl.lit("plots").alias("table"), "reason", "rows")]
+    parts = [stems.set_aside, plots.select(pl.lit("plots").alias("table"), "reason", "rows"), *not_expanded]
     for name, rows in (
         ("trees", stems.measured.select("plot", "source_row")),
         ("tallies", stems.tallied.select("plot", "source_row").unique("source_row")),

@@ -64,6 +64,41 @@ def circle_overlap_m2(
     return overlap
 
 
+def circle_parts(
+    x: npt.ArrayLike, y: npt.ArrayLike, radius_m: npt.ArrayLike, polygons: Geometries
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Floats]:
+    """Return every part that circles and polygons have in common.
+
+    Parameters
+    ----------
+    x, y : array_like of float, shape (n,)
+        Centres, in m.
+    radius_m : array_like of float, shape (n,)
+        Radii in m, above 0.
+    polygons : array of shapely geometries, shape (m,)
+        Polygons or multi-polygons in the same reference system; missing ones have no part.
+
+    Returns
+    -------
+    circle, polygon : numpy.ndarray of int, shape (k,)
+        Rows of the circles and polygons that overlap, by circle, then polygon.
+    area_m2 : numpy.ndarray of float, shape (k,)
+        What they have in common, in m², above 0.
+
+    Raises
+    ------
+    ValueError
+        As `circle_overlap_m2`.
+    """
+    east, north, radius = (np.asarray(values, dtype=float) for values in (x, y, radius_m))
+    boxes = shapely.box(east - radius, north - radius, east + radius, north + radius)
+    circle, polygon = shapely.STRtree(polygons).query(boxes)
+    area = circle_overlap_m2(east[circle], north[circle], radius[circle], np.asarray(polygons)[polygon])
+    order = np.lexsort((polygon, circle))
+    order = order[area[order] > 0]
+    return circle[order], polygon[order], area[order]
+
+
 def _check(x: Floats, y: Floats, radius: Floats, shapes: Geometries) -> None:
     """Raise ValueError unless circles and polygons are what they must be."""
     if x.ndim != 1 or not x.shape == y.shape == shapes.shape:

@@ -29,7 +29,8 @@ def lend_variance(
     area_ha : numpy.ndarray of float, shape (n,)
         Areas of the compartments, in ha: their weights in the total.
     se, df : numpy.ndarray of float, shape (n,)
-        Standard errors per hectare and their degrees of freedom; missing for compartments with one plot.
+        Standard errors per hectare and their degrees of freedom; missing for compartments with one plot, and
+        0 with infinite degrees of freedom for those counted whole, which neither lend nor borrow.
     sampled_ha : numpy.ndarray of float, shape (n,)
         Area of the plots of each compartment, in ha.
     stratum : numpy.ndarray of int, shape (n,)
@@ -43,11 +44,12 @@ def lend_variance(
         For `plotmap.statistics.combine` with the weights `area_ha`; not the errors of single compartments.
         Unchanged where nobody can lend.
     """
-    lends = np.isfinite(se)
-    if lends.all() or not lends.any():
+    borrows = np.isnan(se)
+    lends = ~borrows & np.isfinite(df)
+    if not borrows.any() or not lends.any():
         return se, df
     per_ha = np.where(lends, se**2 * sampled_ha, np.nan)
-    wanted = np.where(lends, 0.0, area_ha**2 / sampled_ha)
+    wanted = np.where(borrows, area_ha**2 / sampled_ha, 0.0)
     variance = np.where(lends, (area_ha * se) ** 2, 0.0)
     freedom = np.where(lends, df, np.inf)
     in_stratum = np.where(_any_lender(lends, stratum), wanted, 0.0)

@@ -68,7 +68,7 @@ def _with_gaps(domains: pl.DataFrame, units: pl.DataFrame, key: list[str]) -> pl
         .select(*key, pl.int_ranges("first", pl.col("last") + 1, dtype=pl.Int32).alias("class_index"))
         .explode("class_index")
     )
-    several = pl.col("n_plots") > 1
+    several = (pl.col("n_plots") > 1) | pl.col("full_count")
     filled = [
         pl.when(several | ~pl.lit(name.endswith(("_se", "_low", "_high"))))
         .then(pl.col(name).fill_null(0.0))

@@ -9,7 +9,7 @@ import polars as pl
 
 from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import PlotValues
-from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, NO_PLOTS, ONE_PLOT
+from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, FULL_COUNT, NO_PLOTS, ONE_PLOT
 from plotmap.model.survey import Survey
 from plotmap.stand.domains import ESTIMATE_COLUMNS, QUANTITIES, estimate_domains, unit_sums
 from plotmap.stand.sizes import quadratic_mean_cm
@@ -60,6 +60,8 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
     status = (
         pl.when(pl.col("n_plots") == 0)
         .then(pl.lit(NO_PLOTS))
+        .when(pl.col("full_count"))
+        .then(pl.lit(FULL_COUNT))
         .when(pl.col("n_plots") == 1)
         .then(pl.lit(ONE_PLOT))
         .otherwise(pl.lit(ESTIMATED))
@@ -67,7 +69,9 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
     error = sampling_error_pct(
         table["basal_area_m2_per_ha"].to_numpy(),
         table["basal_area_m2_per_ha_se"].to_numpy(),
-        np.maximum(table["n_plots"].to_numpy() - 1, 0),
+        np.where(
+            table["full_count"].fill_null(value=False), np.inf, np.maximum(table["n_plots"].to_numpy() - 1, 0)
+        ),
         confidence,
     )
     table = table.with_columns(
@@ -106,5 +110,5 @@ def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
         plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
         .join(sums, on="compartment")
         .with_columns((pl.col("dbh_sum_cm") / pl.col("sampled_ha")).alias(DBH_SUM))
-        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM, SAMPLED_HA)
+        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM, SAMPLED_HA, "full_count")
     )

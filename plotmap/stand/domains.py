@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
 
 from plotmap.frames import ordered_sums
@@ -15,7 +16,7 @@ ESTIMATE_COLUMNS = [figure + suffix for figure in QUANTITIES.values() for suffix
 
 
 def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
-    """Return for each compartment its number of plots and the sums of their areas and squared areas.
+    """Return for each compartment its number of plots and the sums of their weights and squared weights.
 
     Parameters
     ----------
@@ -25,11 +26,20 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``compartment``, ``n_plots``, ``sampled_ha`` and ``sampled_ha2`` (ha²).
+        ``compartment``, ``n_plots``, ``sampled_ha``, ``sampled_ha2`` (ha²) and ``full_count``.
     """
-    area = pl.col("plot_area_ha")
-    sums = ordered_sums(units, ["compartment"], n_plots=pl.lit(1), sampled_ha=area, sampled_ha2=area**2)
-    return sums.with_columns(pl.col("n_plots").cast(pl.Int64))
+    weight = pl.col("weight_ha")
+    sums = ordered_sums(
+        units,
+        ["compartment"],
+        n_plots=pl.lit(1),
+        sampled_ha=weight,
+        sampled_ha2=weight**2,
+        n_full=pl.col("full_count").cast(pl.Float64),
+    )
+    return sums.with_columns(
+        pl.col("n_plots").cast(pl.Int64), (pl.col("n_full") > 0).alias("full_count")
+    ).drop("n_full")
 
 
 def estimate_domains(
@@ -57,16 +67,17 @@ def estimate_domains(
     -------
     polars.DataFrame
         ``compartment``, `by`, ``n_trees`` and the columns of `ESTIMATE_COLUMNS`. Errors and limits are
-        missing where the compartment has fewer than two plots.
+        missing where the compartment has fewer than two plots; a compartment that was counted whole has no
+        sampling error: its errors are 0.
     """
     key = ["compartment", *by]
     figures = {name: pl.col(name) for name in ("n_trees", *QUANTITIES)}
     values = ordered_sums(cells, [*key, "plot"], **figures).join(
-        units.select("plot", "plot_area_ha"), on="plot", maintain_order="left"
+        units.select("plot", "compartment", "weight_ha"), on=["plot", "compartment"], maintain_order="left"
     )
-    area = pl.col("plot_area_ha")
+    weight = pl.col("weight_ha")
     domains = (
-        ordered_sums(values, key, **figures, own_ha2=area**2)
+        ordered_sums(values, key, **figures, own_ha2=weight**2)
         .join(unit_sums(units), on="compartment", maintain_order="left")
         .with_columns(
             (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
@@ -76,7 +87,7 @@ def estimate_domains(
         values.join(domains.select(*key, *QUANTITIES.values()), on=key, maintain_order="left"),
         key,
         **{
-            f"{name}_squares": (pl.col(name) - pl.col(figure) * area) ** 2
+            f"{name}_squares": (pl.col(name) - pl.col(figure) * weight) ** 2
             for name, figure in QUANTITIES.items()
         },
     )
@@ -92,6 +103,7 @@ def estimate_domains(
 def _with_errors(sums: pl.DataFrame, confidence: float) -> pl.DataFrame:
     """Add estimates, standard errors and limits from the sums over plots."""
     made: list[pl.Series] = []
+    whole = sums["full_count"].to_numpy()
     for name, figure in QUANTITIES.items():
         estimate = ratio_estimate(
             sums["n_plots"].to_numpy(),
@@ -99,9 +111,10 @@ def _with_errors(sums: pl.DataFrame, confidence: float) -> pl.DataFrame:
             sums["sampled_ha"].to_numpy(),
             sums[f"{name}_squares"].to_numpy(),
         )
-        low, high = t_interval(estimate.mean, estimate.se, estimate.df, confidence)
+        se, df = np.where(whole, 0.0, estimate.se), np.where(whole, np.inf, estimate.df)
+        low, high = t_interval(estimate.mean, se, df, confidence)
         made += [
             pl.Series(figure + suffix, array).fill_nan(None)
-            for suffix, array in zip(_SUFFIXES, (estimate.mean, estimate.se, low, high), strict=True)
+            for suffix, array in zip(_SUFFIXES, (estimate.mean, se, low, high), strict=True)
         ]
     return sums.with_columns(made)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 import polars as pl
+
+from plotmap.units import M2_PER_CM2
 
 
 def quadratic_mean_cm(basal_area_m2: str, stems: str) -> pl.Expr:
@@ -22,4 +22,4 @@ def quadratic_mean_cm(basal_area_m2: str, stems: str) -> pl.Expr:
         Applied Forestry 15(3): 137-139.
     """
     mean = pl.col(basal_area_m2) / pl.col(stems)
-    return pl.when(pl.col(stems) > 0).then((mean * (40_000 / math.pi)).sqrt())
+    return pl.when(pl.col(stems) > 0).then((mean / M2_PER_CM2).sqrt())

@@ -8,7 +8,9 @@ import pandas as pd
 
 from plotmap.model.result_tables import (
     ESTIMATED,
+    FULL_COUNT,
     NO_PLOTS,
+    ONE_PLOT,
     STRATUM_RESULTS,
     SURVEY_RESULTS,
     TOTAL_PARTLY,
@@ -17,6 +19,7 @@ from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
 from plotmap.statistics import combine, sampling_error_pct, t_interval
+from plotmap.units import M2_PER_CM2
 
 _Ints = npt.NDArray[np.intp]
 _Floats = npt.NDArray[np.float64]
@@ -82,7 +85,7 @@ def _totals(compartments: pd.DataFrame, group: _Ints, n_groups: int, settings: S
             "area_source": _area_sources(compartments, group, n_groups, covered),
             "n_compartments": add(ones, covered).astype(int),
             "n_left_out": add(ones, ~covered).astype(int),
-            "n_one_plot": add(ones, compartments["n_plots"].to_numpy() == 1).astype(int),
+            "n_one_plot": add(ones, compartments["status"].to_numpy() == ONE_PLOT).astype(int),
             "n_plots": add(compartments["n_plots"].to_numpy(dtype=float), covered).astype(int),
             "n_trees": add(compartments["n_trees"].to_numpy(dtype=float), covered),
         }
@@ -112,7 +115,7 @@ def _sum_up(
     n = rows["n_plots"].to_numpy(dtype=float)
     area = rows["area_ha"].to_numpy(dtype=float)
     se = rows[f"{per_ha}_se"].to_numpy(dtype=float)
-    df = np.where(n > 1, n - 1, np.nan)
+    df = np.where(rows["status"] == FULL_COUNT, np.inf, np.where(n > 1, n - 1, np.nan))
     if settings.estimates.one_plot_variance == "pooled":
         stratum = pd.factorize(rows["stratum"])[0].astype(np.intp)
         sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
@@ -140,7 +143,7 @@ def _with_sizes_and_status(table: pd.DataFrame, dbh_sum_cm: _Floats) -> pd.DataF
     """Add mean sizes and the word for what the figures rest on."""
     stems = table["stems_total"].to_numpy()
     some = np.where(stems > 0, stems, np.nan)
-    table["dg_cm"] = np.sqrt(table["basal_area_m2_total"].to_numpy() / some * (40_000 / np.pi))
+    table["dg_cm"] = np.sqrt(table["basal_area_m2_total"].to_numpy() / some / M2_PER_CM2)
     table["mean_dbh_cm"] = dbh_sum_cm / some
     without = table["n_compartments"] == 0
     partly = ~without & table["basal_area_m2_total_se"].isna()

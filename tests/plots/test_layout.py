@@ -8,7 +8,8 @@ from typing import Any
 import polars as pl
 import pytest
 
-from plotmap.plots.layout import NOT_IN_LAYER, OUTSIDE, lay_out, level_share
+from plotmap.plots.layout import NOT_IN_LAYER, OUTSIDE, lay_out
+from plotmap.plots.sizes import level_share
 from tests.survey_example import survey_example
 
 

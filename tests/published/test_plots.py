@@ -10,7 +10,7 @@ from shapely.geometry import box
 
 import plotmap.plots
 from plotmap.model.plot_table import PlotValues
-from plotmap.plots.layout import level_share
+from plotmap.plots.sizes import level_share
 from plotmap.spatial.circle_overlap import circle_overlap_m2
 from plotmap.stems import measure_stems
 from tests.longleaf_survey import RADIUS_M, SIDE_M, longleaf_trees

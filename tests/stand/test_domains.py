@@ -21,7 +21,8 @@ def _made_up(seed: int, *, equal: bool) -> tuple[pl.DataFrame, pl.DataFrame]:
         {
             "plot": [f"P{i}" for i in range(len(homes))],
             "compartment": homes,
-            "plot_area_ha": [0.05] * len(homes) if equal else rng.uniform(0.02, 0.08, len(homes)),
+            "weight_ha": [0.05] * len(homes) if equal else rng.uniform(0.02, 0.08, len(homes)),
+            "full_count": [False] * len(homes),
         }
     )
     rows = [
@@ -57,7 +58,7 @@ def _dense(cells: pl.DataFrame, units: pl.DataFrame, by: list[str], confidence: 
     for home, plots in units.to_pandas().groupby("compartment"):
         for key in keys:
             found = sums.reindex([(plot, *key) for plot in plots["plot"]]).fillna(0.0)
-            area = plots["plot_area_ha"].to_numpy()
+            area = plots["weight_ha"].to_numpy()
             row: dict[str, object] = {"compartment": home} | dict(zip(by, key, strict=True))
             for name, figure in (("stems", "stems_per_ha"), ("basal_area_m2", "basal_area_m2_per_ha")):
                 y = found[name].to_numpy()

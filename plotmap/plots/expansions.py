@@ -1,0 +1,145 @@
+"""How many stems per hectare each stem stands for, by the design of its plot."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from plotmap.model.findings import Findings, findings_of
+from plotmap.model.settings import Design
+from plotmap.model.survey import Survey
+from plotmap.plots.layout import Layout
+from plotmap.units import M2_PER_CM2
+
+_M2_PER_HA = 10_000.0
+_DECIMALS = 6
+
+
+def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
+    """Add what each stem stands for; stems that stand for nothing are left out.
+
+    Parameters
+    ----------
+    stems : polars.DataFrame
+        ``plot``, ``compartment``, ``dbh_cm``, ``square_cm2`` and ``baf_level_m2_per_ha`` of stems on plots that
+        enter.
+    layout : Layout
+        Parts and rings.
+
+    Returns
+    -------
+    polars.DataFrame
+        With ``per_ha`` (stems per hectare) and ``share`` (`per_ha` times the plot's weight in ha: 1 on a plot of
+        one fixed area). Left out are stems outside all compartments, and stems thinner than the smallest ring.
+    """
+    weighed = stems.join(
+        layout.parts.select("plot", "compartment", "weight_m2"),
+        on=["plot", "compartment"],
+        maintain_order="left",
+    )
+    ringed = _with_ring(weighed, layout.rings, ["plot", "compartment"])
+    by_count = pl.col("baf_level_m2_per_ha") / (pl.col("square_cm2") * M2_PER_CM2)
+    angle = pl.col("baf_level_m2_per_ha").is_not_null()
+    return (
+        ringed.with_columns(
+            pl.when(angle).then(by_count).otherwise(_M2_PER_HA / pl.col("ring_m2")).alias("per_ha"),
+            pl.when(angle)
+            .then(by_count * pl.col("weight_m2") / _M2_PER_HA)
+            .otherwise(pl.col("weight_m2") / pl.col("ring_m2"))
+            .alias("share"),
+        )
+        .filter(pl.col("per_ha").is_not_null())
+        .drop("ring_m2", "weight_m2")
+    )
+
+
+def _with_ring(stems: pl.DataFrame, rings: pl.DataFrame, on: list[str]) -> pl.DataFrame:
+    """Add ``ring_m2``: the level area of the ring that a stem's diameter belongs to; missing where there is none."""
+    if not (rings["min_dbh_cm"] > 0).any():
+        return stems.join(rings.select(*on, "ring_m2"), on=on, how="left", maintain_order="left")
+    placed = stems.with_row_index("_place").with_columns(pl.col("dbh_cm").round(_DECIMALS).alias("_size"))
+    return (
+        placed.sort("_size")
+        .join_asof(
+            rings.sort("min_dbh_cm"),
+            left_on="_size",
+            right_on="min_dbh_cm",
+            by=on,
+            strategy="backward",
+            check_sortedness=False,
+        )
+        .sort("_place")
+        .drop("_place", "_size", "min_dbh_cm")
+    )
+
+
+def with_whole_ring(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
+    """Add ``ring_m2``, the level area of the whole ring, before any edge rule: how far out a stem may stand.
+
+    Parameters
+    ----------
+    stems : polars.DataFrame
+        ``plot`` and ``dbh_cm`` of stems on plots that enter.
+    layout : Layout
+        Reads ``whole_rings``.
+    """
+    return _with_ring(stems, layout.whole_rings.drop("compartment"), ["plot"])
+
+
+def ring_findings(
+    before: pl.DataFrame,
+    measured: pl.DataFrame,
+    tallied: pl.DataFrame,
+    survey: Survey,
+    files: tuple[str, str],
+) -> Findings:
+    """Return stem-below-rings and tally-across-rings.
+
+    Parameters
+    ----------
+    before, measured : polars.DataFrame
+        Measured stems on plots that enter, and those of them that stand for something.
+    tallied : polars.DataFrame
+        Tallied stems that stand for something.
+    survey : Survey
+        Rings and class rule.
+    files : tuple of str
+        Files of trees and tallies.
+    """
+    rules = survey.settings.plots
+    if not rules.nests:
+        return Findings.none()
+    nested = pl.col("design") == Design.NESTED
+    left = before.filter(nested & pl.col("compartment").is_not_null()).join(
+        measured.select("source_row"), on="source_row", how="anti"
+    )
+    smallest = rules.nests[0].min_dbh_cm
+    thin = findings_of(
+        "stem-below-rings",
+        left,
+        files[0],
+        pl.format(
+            f"the diameter is {{}} cm, but the smallest ring counts from {smallest:g} cm",
+            pl.col("dbh_cm").round(1),
+        ),
+        plot="plot",
+        value=pl.col("dbh_cm").round(1),
+    )
+    edges = survey.settings.class_rule.frame(tallied["class_index"].drop_nulls().unique())
+    parts = tallied.filter(nested).join(edges, on="class_index", how="left", maintain_order="left")
+    inside = pl.any_horizontal(
+        *(
+            (pl.col("low_cm") < nest.min_dbh_cm) & (pl.col("high_cm") > nest.min_dbh_cm)
+            for nest in rules.nests
+        )
+    )
+    limits = ", ".join(f"{nest.min_dbh_cm:g}" for nest in rules.nests)
+    across = findings_of(
+        "tally-across-rings",
+        parts.filter(inside).unique("source_row", maintain_order=True),
+        files[1],
+        pl.format(f"class {{}} holds sizes of two rings; they begin at {limits} cm", "class"),
+        plot="plot",
+        column="class",
+        value="tallied_as",
+    )
+    return Findings.join([thin, across])
