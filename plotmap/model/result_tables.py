@@ -356,6 +356,11 @@ CHECK_SUMMARY_RESULTS = Table(
         _text("group", "Group", "What the row is of: all, crew, instrument, class or band."),
         _text("value", "Value", "Which crew, instrument (of the crew), class or band (by the check)."),
         _count("n_pairs", "Pairs", "Stems that both measured."),
+        _count(
+            "n_by_size",
+            "Pairs by size",
+            "Pairs found by size among them; of these the scatter comes out too small.",
+        ),
         _number("n_tallied", "Tallied", "", "Stems that the crew tallied and the check measured."),
         _number(
             "n_same_class", "Same class", "", "Pairs and tallied stems that both put in one class or band."
