@@ -187,7 +187,7 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
     """Count for each table what was read, used and set aside; used is counted where it is used."""
     used = {
         "compartments": len(survey.compartments),
-        "plots": values.units.height,
+        "plots": values.units["plot"].n_unique(),
         "trees": values.trees.height,
         "tallies": values.tallied["source_row"].n_unique(),
         "instruments": survey.instruments.height,

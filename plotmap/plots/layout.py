@@ -140,7 +140,8 @@ def _entering(rings: pl.DataFrame, plots: pl.DataFrame) -> pl.DataFrame:
 
 def _table(plots: pl.DataFrame, parts: pl.DataFrame) -> pl.DataFrame:
     """Return one row a plot of the file."""
-    inside = parts.group_by("plot").agg(pl.col("part_m2").sum())
+    measured = parts.filter(pl.col("part_m2").is_not_null())
+    inside = measured.group_by("plot").agg(pl.col("part_m2").sum())
     enters = pl.col("set_aside").is_null()
     return plots.join(inside, on="plot", how="left", maintain_order="left").select(
         "plot",
