@@ -28,11 +28,12 @@ def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        With ``per_ha`` (stems per hectare) and ``share`` (`per_ha` times the plot's weight in ha: 1 on a plot of
-        one fixed area). Left out are stems outside all compartments, and stems thinner than the smallest ring.
+        With ``per_ha`` (stems per hectare) and ``share`` (`per_ha` times the plot's weight in ha: 1 on a plot
+        of one fixed area and in a full count). Left out are stems outside all compartments, and stems thinner
+        than the smallest ring.
     """
     weighed = stems.join(
-        layout.parts.select("plot", "compartment", "weight_m2"),
+        layout.parts.select("plot", "compartment", "weight_m2", "full_count"),
         on=["plot", "compartment"],
         maintain_order="left",
     )
@@ -44,11 +45,13 @@ def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
             pl.when(angle).then(by_count).otherwise(_M2_PER_HA / pl.col("ring_m2")).alias("per_ha"),
             pl.when(angle)
             .then(by_count * pl.col("weight_m2") / _M2_PER_HA)
+            .when("full_count")  # the sheets of one count share its area, but every stem is one stem
+            .then(1.0)
             .otherwise(pl.col("weight_m2") / pl.col("ring_m2"))
             .alias("share"),
         )
         .filter(pl.col("per_ha").is_not_null())
-        .drop("ring_m2", "weight_m2")
+        .drop("ring_m2", "weight_m2", "full_count")
     )
 
 

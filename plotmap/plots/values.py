@@ -10,6 +10,7 @@ from plotmap.model.field_tables import SOURCE_ROW
 from plotmap.model.findings import Findings
 from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, PlotValues
 from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESULTS
+from plotmap.model.settings import Design
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
 from plotmap.model.survey import Survey
 from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_ring
@@ -113,7 +114,7 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
     )
     weights = ordered_sums(layout.parts, ["plot"], weight_m2=pl.col("weight_m2"))
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
-    per_ha = _M2_PER_HA / pl.col("weight_m2")
+    per_ha = _M2_PER_HA / pl.when(pl.col("design") == Design.FULL).then("area_m2").otherwise("weight_m2")
     enters = pl.col("compartment").is_not_null() & pl.col("weight_m2").is_not_null()
     table = (
         pl.concat([layout.table, plain], how="horizontal")

@@ -1,12 +1,13 @@
 """Geometry: reference systems, areas, joins, overlaps. Knows no trees."""
 
 from plotmap.spatial.areas import geodesic_area_ha
-from plotmap.spatial.circle_overlap import circle_overlap_m2
+from plotmap.spatial.circle_overlap import circle_overlap_m2, circle_parts
 from plotmap.spatial.crs import (
     BallparkTransformError,
     is_metric,
     transform_geometries,
     transform_points,
+    true_north_deg,
     utm_zone,
 )
 from plotmap.spatial.locate import locate
@@ -15,6 +16,7 @@ from plotmap.spatial.topology import invalid_reasons, overlaps
 __all__ = [
     "BallparkTransformError",
     "circle_overlap_m2",
+    "circle_parts",
     "geodesic_area_ha",
     "invalid_reasons",
     "is_metric",
@@ -22,5 +24,6 @@ __all__ = [
     "overlaps",
     "transform_geometries",
     "transform_points",
+    "true_north_deg",
     "utm_zone",
 ]

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 import shapely
+from shapely.geometry import box
 
-from plotmap.spatial import circle_overlap, circle_overlap_m2
+from plotmap.spatial import circle_overlap, circle_overlap_m2, circle_parts
 
 PI = np.pi
 YARD = shapely.box(0, 0, 100, 100)
@@ -103,3 +104,11 @@ def test_what_is_no_polygon_or_of_another_length_is_refused() -> None:
         overlap(0, 0, 1, shapely.Point(0, 0))
     with pytest.raises(ValueError, match="must be of one length"):
         circle_overlap_m2([1, 2], [1, 2], 1.0, [YARD])
+
+
+def test_the_parts_of_a_circle_add_up_to_what_lies_in_the_polygons() -> None:
+    squares = np.array([box(0, 0, 10, 10), box(10, 0, 20, 10), box(0, 10, 10, 20), None], dtype=object)
+    circle, polygon, area = circle_parts([10.0, 100.0], [10.0, 100.0], [4.0, 4.0], squares)
+    assert circle.tolist() == [0, 0, 0]
+    assert polygon.tolist() == [0, 1, 2]
+    np.testing.assert_allclose(area, [4 * np.pi] * 3, rtol=1e-12)

@@ -14,6 +14,7 @@ from plotmap.spatial import (
     is_metric,
     transform_geometries,
     transform_points,
+    true_north_deg,
     utm_zone,
 )
 
@@ -134,3 +135,19 @@ def test_geometries_that_do_not_fit_the_projection_are_missing() -> None:
     )
     assert moved[0] is None
     assert moved[1] is not None
+
+
+@pytest.mark.parametrize(("lon", "lat"), [(-5.5, 54.4), (-0.5, 54.4), (-5.5, -33.0), (-3.0, 60.0)])
+def test_true_north_is_the_meridian_convergence_turned_round(lon: float, lat: float) -> None:
+    """PROJ's own factors (general-purpose library) give the convergence by derivatives, not by a step."""
+    crs = pyproj.CRS("EPSG:32630")
+    x, y = transform_points([lon], [lat], pyproj.CRS("EPSG:4326"), crs)
+    convergence = pyproj.Proj(crs).get_factors(lon, lat).meridian_convergence
+    assert true_north_deg(x, y, crs).item() == pytest.approx(-convergence, abs=1e-4)
+
+
+def test_true_north_leans_west_to_the_east_of_the_central_meridian_on_the_northern_half() -> None:
+    """Transverse Mercator: the convergence is about Δλ sin φ (geometry)."""
+    crs = pyproj.CRS("EPSG:32630")
+    x, y = transform_points([-1.0], [50.0], pyproj.CRS("EPSG:4326"), crs)
+    assert true_north_deg(x, y, crs).item() == pytest.approx(-2.0 * np.sin(np.radians(50)), rel=1e-3)
