@@ -111,14 +111,6 @@ rowan,Sorbus aucuparia,
 """,
 }
 
-CIRCLES_TOML = """\
-[survey]
-title = "With mistakes: {title} (invented)"{crs}
-
-[plots]
-design = "circle"
-radius_m = 12.62
-"""
 
 BROKEN_FILES = {
     "trees.csv": """\
