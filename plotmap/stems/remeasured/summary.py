@@ -135,9 +135,9 @@ def _with_statistics(sums: pl.DataFrame, confidence: float) -> pl.DataFrame:
         (bias - spread).alias("agreement_low_mm"),
         (bias + spread).alias("agreement_high_mm"),
         (100 * pl.col("n_within") / _pairs_or_missing()).alias("within_pct"),
-        (200 * pl.col("difference_mm") / (pl.col("size_cm") * _MM_PER_CM)).alias(
-            "basal_area_first_order_pct"
-        ),
+        pl.when(has_pairs)
+        .then(200 * pl.col("difference_mm") / (pl.col("size_cm") * _MM_PER_CM))
+        .alias("basal_area_first_order_pct"),
         pl.when(has_pairs).then(100 * (pl.col("crew_cm2") / pl.col("check_cm2") - 1)).alias("basal_area_pct"),
         pl.when(pl.col("n_pairs") > 1)
         .then(pl.lit(ESTIMATED))
