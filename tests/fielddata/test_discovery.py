@@ -9,6 +9,7 @@ import pyogrio
 import pytest
 
 from plotmap.fielddata.discovery import FolderContent, look_into
+from plotmap.model.field_tables import FIELD_TABLES
 from tests.folder_example import FILES, compartments_example, folder_example, found, the_finding, write_book
 
 
@@ -102,7 +103,7 @@ def test_a_file_of_another_name_is_noted_and_left_alone(tmp_path: Path, name: st
     content = look_into(tmp_path)
     note = the_finding(content.findings, "file-unused")
     assert (note["file"], note["severity"]) == (name, "note")
-    assert "is none of compartments, instruments, plots, species, tallies, trees" in note["message"]
+    assert f"is none of {', '.join(sorted(table.name for table in FIELD_TABLES))}" in note["message"]
     assert "Rename it" in note["hint"]
 
 

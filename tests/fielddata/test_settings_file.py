@@ -9,6 +9,8 @@ import pytest
 
 from plotmap.errors import SettingsError
 from plotmap.fielddata.settings_file import read_settings, settings_from
+from plotmap.model.field_tables import FIELD_TABLES
+from plotmap.model.settings import Settings
 from tests.folder_example import FILES
 
 PLOTS = {"design": "circle", "radius_m": 12.62}
@@ -35,7 +37,7 @@ def test_all_faults_are_told_at_once() -> None:
             "stems": {"bark": "none"},
             "classes": {"bands": [{"name": "ochre", "low_cm": 20, "high_cm": 10}, {"nam": "x"}]},
             "columns": {"trees": {"Sp.": "specis"}, "stems": {}},
-            "thinning": {},
+            "fells": {},
         }
     )
     lines = text.splitlines()
@@ -44,15 +46,15 @@ def test_all_faults_are_told_at_once() -> None:
         "[survey] confidence is 95, but must be less than or equal to 0.999.",
         "[survey] crs is 32630, but must be a valid string.",
         "[survey] colour is no setting. Allowed here: areas, confidence, crs, title.",
-        "[plots] design is 'square', but must be 'circle' or 'rectangle'.",
+        "[plots] design is 'square', but must be 'circle', 'rectangle'",
         "[plots] radius_m is 'wide', but must be a valid number",
         "[stems] bark is 'none', but must be 'over' or 'under'.",
         "[classes] bands.0: high_cm is 10, but must be more than low_cm, 20 cm.",
         "[classes] bands.1.name is missing, but is needed.",
         "[classes] bands.1.nam is no setting. Allowed here: name, low_cm, high_cm.",
         "[columns.trees] 'Sp.' is 'specis', but must be one of plot, tree, species",
-        "[columns.stems] is no table. Allowed here: compartments, plots, trees, tallies, instruments, species.",
-        "[thinning] is no setting. Allowed here: classes, columns, estimates, plots, share, stems, survey.",
+        f"[columns.stems] is no table. Allowed here: {', '.join(table.name for table in FIELD_TABLES)}.",
+        f"[fells] is no setting. Allowed here: {', '.join(sorted(Settings.model_fields))}.",
     ]
     for part in expected:
         assert sum(line.startswith(f"  survey.toml, {part}") for line in lines) == 1, (part, text)
@@ -75,7 +77,7 @@ def test_the_plots_section_and_its_design_are_needed() -> None:
         (
             "plots",
             {"design": "rectangle", "area_m2": 80, "edge": "inside"},
-            "edge = 'inside' needs design = 'circle'",
+            "edge = 'inside' does not fit design = 'rectangle'",
         ),
         ("classes", {"width_cm": 5, "edges_cm": [10, 20]}, "width_cm and edges_cm are both given"),
         ("classes", {"edges_cm": [20, 10]}, "must be at least two rising edges in cm"),
