@@ -23,11 +23,16 @@ title = "New survey"
 # areas = "register"         # register (geodesic where there is none) | geodesic
 
 [plots]
-design = "circle"            # circle | rectangle
+design = "circle"            # circle | rectangle | nested | angle-count | strip | full
 radius_m = 12.62             # or area_m2; a plot's own radius_m or area_m2 goes before
+#   nested:      nests = [{radius_m = 7.98, min_dbh_cm = 12}, {radius_m = 12.62, min_dbh_cm = 36}]
+#   angle-count: baf_m2_per_ha = 4
+#   strip:       width_m = 10 (its length stands in the plots table)
 # slope = "horizontal"       # horizontal: laid out level | ground: along the slope, area corrected
 # edge = "whole"             # whole: all trees of the circle | inside: only those inside the compartment,
-#                              by the exact area inside | mirage: tallied again, column times
+#                              by the exact area inside | mirage: tallied again, column times |
+#                              positions: every stem has azimuth and distance
+# azimuth = "grid"           # north of azimuths: grid | true | magnetic (then declination_deg, east positive)
 # assign = "position"        # position | recorded: whose compartment a plot counts for
 
 [stems]

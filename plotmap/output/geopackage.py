@@ -23,14 +23,15 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
 GEOMETRY = "geom"
-_GEOMETRY_TYPES = {"compartments": "MultiPolygon", "plots": "Point", "findings": "Point"}
+_GEOMETRY_TYPES = {"compartments": "MultiPolygon", "plots": "Point", "trees": "Point", "findings": "Point"}
 
 
 def write_geopackage(stand: Stand, path: Path | str) -> None:
     """Write all result tables of a stand into one GeoPackage.
 
-    Compartments are multi-polygons, plots points, findings points where they name a plot with a position
-    or a compartment (a point on its surface), all others tables without geometry. Columns are those of
+    Compartments are multi-polygons, plots points, stems points where their position was measured (a table
+    where none was), findings points where they name a plot with a position or a compartment (a point on its
+    surface), all others tables without geometry. Columns are those of
     `plotmap.model.result_tables` in their order; missing is NULL. Titles, units and meanings are in
     ``gpkg_data_columns`` (OGC 12-128r18, annex F.9), settings and input files in ``gpkg_metadata``
     (annex F.8), styles in ``layer_styles``. Every time stamp is 1970-01-01, so that two runs on the same
@@ -59,7 +60,7 @@ def write_geopackage(stand: Stand, path: Path | str) -> None:
         "compartments": _wkb(stand.compartments, multi=True),
         "plots": _wkb(stand.plots),
         "findings": _finding_points(frames["findings"], stand.compartments, stand.plots),
-    }
+    } | _stem_points(frames["trees"])
     for table in RESULT_TABLES:
         _write_layer(path, table, frames[table.name], shapes.get(table.name), stand.crs)
     with closing(sqlite3.connect(path)) as database, database:
@@ -106,6 +107,20 @@ def _wkb(frame: gpd.GeoDataFrame | gpd.GeoSeries, *, multi: bool = False) -> npt
     wkb = np.asarray(shapely.to_wkb(shapes, flavor="iso"), dtype=object)
     wkb[shapely.is_missing(shapes) | shapely.is_empty(shapes)] = None
     return wkb
+
+
+def _stem_points(trees: pl.DataFrame) -> dict[str, npt.NDArray[np.object_]]:
+    """Return the points of stems whose position was measured; nothing where none was, so that trees is a table."""
+    import numpy as np  # noqa: PLC0415
+    import shapely  # noqa: PLC0415
+
+    known = (trees["easting"].is_not_null() & trees["northing"].is_not_null()).to_numpy()
+    if not known.any():
+        return {}
+    points = np.full(trees.height, None, dtype=object)
+    places = trees.select("easting", "northing").to_numpy()[known]
+    points[known] = shapely.to_wkb(shapely.points(places), flavor="iso")
+    return {"trees": points}
 
 
 def _finding_points(

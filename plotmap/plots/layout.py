@@ -192,7 +192,7 @@ def _full_and_plots(plots: pl.DataFrame, source: str) -> Findings:
     enters = plots.filter(pl.col("set_aside").is_null())
     whole = enters.filter(pl.col("design") == Design.FULL).select("home").unique()
     rows = enters.filter(pl.col("design") != Design.FULL).join(whole, on="home")
-    message = pl.format("compartment {} was counted whole, but this is a {} in it", "home", "design")
+    message = pl.format("compartment {} was counted whole, but the plot ({}) lies in it", "home", "design")
     return findings_of(
         "full-count-with-plots", rows, source, message, plot="plot", compartment="home", value="design"
     )

@@ -30,7 +30,7 @@ from plotmap.output.geopackage import write_geopackage
 from tests.stand_example import stand_example
 
 VALIDATOR = Path("/usr/lib/python3/dist-packages/osgeo_utils/samples/validate_gpkg.py")
-SPATIAL = {"compartments": "MultiPolygon", "plots": "Point", "findings": "Point"}
+SPATIAL = {"compartments": "MultiPolygon", "plots": "Point", "trees": "Point", "findings": "Point"}
 
 
 @pytest.fixture(scope="module")
@@ -82,6 +82,14 @@ def test_compartments_and_plots_lie_where_they_lay(stand, package) -> None:
     assert polygons.geometry.geom_equals(stand.compartments.geometry).all()
     assert set(polygons.geom_type) == {"MultiPolygon"}
     assert gpd.read_file(package, layer="plots").geometry.geom_equals(stand.plots.geometry).all()
+
+
+def test_stems_are_points_where_they_were_placed_and_a_table_where_none_was(stand, package, tmp_path) -> None:
+    placed = gpd.read_file(package, layer="trees").geometry
+    assert placed.x.tolist() == stand.trees["easting"].to_list()
+    nowhere = stand.trees.with_columns(easting=pl.lit(None, pl.Float64))
+    write_geopackage(replace(stand, trees=nowhere), tmp_path / "stand.gpkg")
+    assert dict(pyogrio.list_layers(tmp_path / "stand.gpkg").tolist())["trees"] is None
 
 
 def test_a_plot_without_a_position_has_no_geometry(stand, tmp_path) -> None:
