@@ -1,6 +1,6 @@
 """Writers of the results, one a module."""
 
-from plotmap.output.findings_file import save_findings
+from plotmap.output.findings_file import check_findings_file, save_findings
 from plotmap.output.geopackage import write_geopackage
 from plotmap.output.publish import publish, write_stopped
 from plotmap.output.result_folder import check_target
@@ -8,6 +8,7 @@ from plotmap.output.tables import write_findings, write_ledger, write_tables, wr
 from plotmap.output.webmap import write_map
 
 __all__ = [
+    "check_findings_file",
     "check_target",
     "publish",
     "save_findings",

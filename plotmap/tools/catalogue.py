@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.stages import STAGES
@@ -17,6 +18,8 @@ _SURVEY = Parameter(
     "Survey folder: it holds survey.toml, compartments, plots, and trees or tallies.",
     required=True,
 )
+_FILE_ENDINGS = frozenset({".csv", ".gpkg", ".html", ".pdf", ".toml", ".xlsx"})
+"""Endings of the files of a survey or a result; a folder called so is a slip."""
 _CAUTION = (
     "The figures are estimates from sample plots. Felling, steep ground and marking paints are dangerous: "
     "follow local codes and leave the decision and the work to licensed, competent people."
@@ -27,7 +30,13 @@ def _run(given: Mapping[str, Any], progress: Progress) -> Report:
     """Do the whole main job."""
     from plotmap.workflow import run  # noqa: PLC0415
 
-    result = run(given["survey"], given.get("out"), progress)
+    out = given.get("out")
+    if out is not None and Path(out).suffix.lower() in _FILE_ENDINGS and not Path(out).is_dir():
+        raise OutputError(
+            f"{out}: this is the name of a file, but results are a folder. Name a folder, for instance "
+            f"{Path(out).with_suffix('')}."
+        )
+    result = run(given["survey"], out, progress)
     if result.stand is None:
         return Report(
             ok=False,
@@ -47,15 +56,18 @@ def _check(given: Mapping[str, Any], progress: Progress) -> Report:
     from plotmap.fielddata import read_survey  # noqa: PLC0415
     from plotmap.workflow import check  # noqa: PLC0415
 
+    target = Path(given["findings"]) if given.get("findings") else None
+    if target is not None:
+        from plotmap.output import check_findings_file, save_findings  # noqa: PLC0415
+
+        check_findings_file(target)
     progress(STAGES[0])
     survey = read_survey(given["survey"])
     progress(STAGES[1])
     findings = check(survey)
     lines = []
-    if given.get("findings"):
-        from plotmap.output import save_findings  # noqa: PLC0415
-
-        lines.append(f"All findings: {save_findings(findings, Path(given['findings']))}")
+    if target is not None:
+        lines.append(f"All findings: {save_findings(findings, target)}")
     n_errors = findings.of(Severity.ERROR).height
     if n_errors:
         lines.append(f"A run would stop: {_count(n_errors, 'error')}.")
@@ -77,8 +89,6 @@ def _new(given: Mapping[str, Any], _progress: Progress) -> Report:
 def _summary(stand: Any) -> list[str]:
     """Return the survey total in sentences."""
     total = stand.survey_total.iloc[0]
-    if total["n_compartments"] == 0:
-        return ["No compartment has a plot that enters the estimates: nothing can be said."]
     confidence = f"{100 * stand.settings.survey.confidence:g} %"
     lines = [
         _basis(total),

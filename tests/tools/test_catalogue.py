@@ -78,11 +78,27 @@ def test_run_says_why_no_error_can_be_given(tmp_path: Path) -> None:
     assert "limits" not in text
 
 
-def test_run_says_that_nothing_can_be_said_without_plots(tmp_path: Path) -> None:
+def test_run_stops_where_no_plot_enters_the_estimates(tmp_path: Path) -> None:
     lost = edited("plots.csv", *[(row, "state", "lost") for row in range(2, 8)])
     ok, text, _ = _call("run", survey=folder_example(tmp_path, {"plots.csv": lost}))
-    assert ok
-    assert "No compartment has a plot that enters the estimates: nothing can be said." in text
+    assert not ok
+    assert "nothing was computed" in text
+
+
+@pytest.mark.parametrize("name", ["results.xlsx", "stand.gpkg", "map.html", "results.csv"])
+def test_the_name_of_a_file_is_no_result_folder(tmp_path: Path, name: str) -> None:
+    folder = folder_example(tmp_path / "survey")
+    with pytest.raises(OutputError, match="this is the name of a file, but results are a folder"):
+        _call("run", survey=folder, out=tmp_path / name)
+    assert [path.name for path in tmp_path.iterdir()] == ["survey"]
+
+
+def test_a_findings_file_that_is_field_data_is_refused_before_anything_is_read(tmp_path: Path) -> None:
+    folder = folder_example(tmp_path)
+    before = (folder / "trees.csv").read_bytes()
+    with pytest.raises(OutputError, match="field data are never overwritten"):
+        _call("check", survey=folder, findings=folder / "trees.csv")
+    assert (folder / "trees.csv").read_bytes() == before
 
 
 def test_check_says_whether_the_survey_can_be_run(tmp_path: Path) -> None:
