@@ -1,6 +1,5 @@
 """Mistakes of plot designs: rings, angle counts, full counts, circles shared out, and no plot left."""
 
-
 from __future__ import annotations
 
 from mistake_tools import HERE, Mistake, circles, squares, write_texts

@@ -402,7 +402,10 @@ def test_check_stems_on_an_empty_plot_are_missed() -> None:
 
 def test_a_number_that_comes_twice_in_the_check_is_an_error() -> None:
     again = stems([20.0, 20.2, 30.0, 31.0], ["1", "1", None, None])
-    row = the_finding(compared(stems([20.0], ["1"]), again).findings, "check-stem-twice")
+    found = compared(stems([20.0], ["1"]), again)
+    row = the_finding(found.findings, "check-stem-twice")
+    assert summary(found)["n_missed"] == 2  # the copy is no stem of its own
+    assert found.set_aside.rows() == [("check_trees", "number comes twice", 1)]
     assert (row["severity"], row["row"], row["plot"], row["value"]) == ("error", 3, "P1", "1")
     assert row["message"] == "plot P1, tree 1 comes again; it is first in row 2"
 

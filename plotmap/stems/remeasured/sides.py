@@ -35,7 +35,8 @@ SIDE_SCHEMA = pl.Schema(
     }
 )
 """One stem of a side. ``node`` numbers the stems by plot, size and row; positions are metres from the centre."""
-NO_DIAMETER = "no diameter"
+NO_DIAMETER, TWICE = "no diameter", "number comes twice"
+"""Words of ``reason`` beside dead, too thin and the state of the plot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,9 @@ def both_sides(survey: Survey, stems: Stems) -> Sides:
     plots = _plots(survey)
     checked = survey.check_trees.join(plots, on="plot", how="left", maintain_order="left", suffix="_plot")
     is_measured = pl.col("state").is_in(ESTIMATED_STATES).fill_null(value=False)
-    rows = checked.filter(is_measured).select(survey.check_trees.columns)
+    on_plots = checked.filter(is_measured).select(survey.check_trees.columns)
+    again_rows = _again(on_plots)
+    rows = on_plots.join(again_rows, on="source_row", how="anti", maintain_order="left")
     places = rows.select("plot").unique(maintain_order=True).join(plots, on="plot", maintain_order="left")
     again, names = _as_survey(survey, rows)
     found = measure_stems(again)
@@ -94,12 +97,13 @@ def both_sides(survey: Survey, stems: Stems) -> Sides:
         places.select("plot", "crew"), on="plot", how="left", maintain_order="left"
     )
     file = survey.sources.get("check_trees", "check_trees")
-    findings = [_own(found.findings, file, names), _strays(checked, file), _twice(rows, file)]
+    findings = [_own(found.findings, file, names), _strays(checked, file), _twice(again_rows, file)]
     without = rows.join(check.select("source_row"), on="source_row", how="anti", maintain_order="left")
     reason = pl.when(_is_dead(survey.settings.stems)).then(pl.lit(DEAD)).otherwise(pl.lit(NO_DIAMETER))
     aside = [
         checked.filter(~is_measured).select("source_row", pl.format("plot {}", "state").alias("reason")),
         without.select("source_row", reason.alias("reason")),
+        again_rows.select("source_row", pl.lit(TWICE).alias("reason")),
     ]
     return Sides(
         crew=_numbered(crew),
@@ -211,12 +215,16 @@ def _strays(checked: pl.DataFrame, file: str) -> Findings:
     return Findings.join([unknown, unmeasured])
 
 
-def _twice(rows: pl.DataFrame, file: str) -> Findings:
-    """Find rows whose plot and tree have come before."""
-    again = (
+def _again(rows: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows whose plot and tree have come before, with ``first``, the row where they did."""
+    return (
         rows.filter(pl.col("tree").is_not_null())
         .with_columns(pl.col("source_row").min().over("plot", "tree").alias("first"))
         .filter(pl.col("source_row") != pl.col("first"))
     )
+
+
+def _twice(again: pl.DataFrame, file: str) -> Findings:
+    """Find rows whose plot and tree have come before."""
     message = pl.format("plot {}, tree {} comes again; it is first in row {}", "plot", "tree", "first")
     return findings_of("check-stem-twice", again, file, message, plot="plot", column="tree", value="tree")
