@@ -13,7 +13,17 @@ import shapely
 
 from plotmap.output.webmap import write_map
 from tests.end_to_end.conftest import Visits
-from tests.end_to_end.map_page import colour, number, opened, place, settle, shown
+from tests.end_to_end.map_page import (
+    box,
+    colour,
+    number,
+    opened,
+    painted,
+    place,
+    settle,
+    shown,
+    written_numbers,
+)
 from tests.output.webmap.larger_stand import larger_stand, titled
 from tests.stand_example import stand_example
 
@@ -50,7 +60,8 @@ def test_a_click_on_a_compartment_shows_its_figures(visits: Visits, tmp_path: Pa
     page = opened(visits, stand, tmp_path).page
     page.mouse.click(*place(page, 4))
     row = stand.compartments.iloc[4]
-    assert page.locator(".sheet h2").inner_text() == row["name"] == "Block 05"
+    card = page.get_by_role("dialog", name="05 Block 05")
+    assert card.locator("h2").inner_text() == f"{row['compartment']} {row['name']}" == "05 Block 05"
     value, half, limits = shown(page, "basal_area_m2_per_ha")
     assert number(value) == round(row["basal_area_m2_per_ha"], 1)
     assert number(half) == round(row["basal_area_m2_per_ha_high"] - row["basal_area_m2_per_ha"], 1)
@@ -61,39 +72,8 @@ def test_a_click_on_a_compartment_shows_its_figures(visits: Visits, tmp_path: Pa
     page.click("#table-open")
     cells = page.locator(".overview tbody tr").nth(4)
     for column in ("basal_area_m2_per_ha", "stems_per_ha"):
-        assert cells.locator(f"[data-column={column}]").inner_text() == " ".join(shown(page, column)[:2])
-
-
-def test_the_size_chart_has_a_bar_and_an_error_for_every_class(visits: Visits, tmp_path: Path) -> None:
-    stand = stand_example()
-    page = opened(visits, stand, tmp_path).page
-    page.mouse.click(*place(page, 4))
-    rows = stand.class_totals.filter(stand.class_totals["compartment"] == "05")
-    heights = page.eval_on_selector_all(
-        ".chart .bar", "bars => bars.map((bar) => Number(bar.getAttribute('height')))"
-    )
-    ratio = np.array(heights) / rows["stems_per_ha"].to_numpy()
-    assert len(heights) == rows.height == 4
-    assert np.allclose(ratio, ratio[0], rtol=0.06)  # heights are of the rounded values
-    assert page.locator(".chart .error").count() == 4
-    texts = page.locator(".chart text").all_text_contents()
-    assert {"10–<15", "25–<30", "stems, 1/ha", "diameter class, cm"} <= set(texts)
-
-
-def test_missing_figures_say_why(visits: Visits, tmp_path: Path) -> None:
-    page = opened(visits, stand_example(), tmp_path).page
-    page.mouse.click(*place(page, 7))
-    assert "One plot: no error can be given." in page.locator(".sheet").inner_text()
-    assert shown(page, "basal_area_m2_per_ha")[1:] == ["no error: one plot"]
-    assert shown(page, "sampling_error_pct") == ["missing: one plot"]
-    page.keyboard.press("Escape")
-    page.click(".home")
-    settle(page)
-    page.mouse.click(*place(page, 8))
-    text = page.locator(".sheet").inner_text()
-    assert "No plots: nothing is known here." in text
-    assert "They are not zero." in text
-    assert page.locator(".sheet table, .sheet svg").count() == 0
+        assert cells.locator(f"[data-column={column}]").inner_text() == shown(page, column)[0]
+        assert cells.locator(f"[data-column={column}_half]").inner_text() == shown(page, column)[1]
 
 
 def test_the_switch_changes_legend_and_colours_together(visits: Visits, tmp_path: Path) -> None:
@@ -169,24 +149,6 @@ def test_plots_are_told_apart_by_shape_and_the_unplaced_are_counted(visits: Visi
     assert len(set(pictures)) == 5
 
 
-def test_a_compartment_is_found_by_keyboard_alone(visits: Visits, tmp_path: Path) -> None:
-    page = opened(visits, stand_example(), tmp_path).page
-    page.focus("body")
-    page.keyboard.press("Tab")
-    assert page.evaluate("() => document.activeElement.id") == "find-input"
-    page.keyboard.type("block 03")
-    page.keyboard.press("Enter")
-    assert page.locator(".sheet h2").inner_text() == "Block 03"
-    assert page.evaluate("() => document.activeElement.textContent") == "Block 03"
-    page.keyboard.press("Escape")
-    assert page.locator(".sheet").count() == 0
-    assert page.evaluate("() => document.activeElement.id") == "find-input"
-    page.keyboard.press("Control+A")
-    page.keyboard.type("nowhere")
-    page.keyboard.press("Enter")
-    assert page.locator("#find-note").inner_text() == "No compartment has this number or name."
-
-
 def test_the_table_lists_sorts_and_leads_to_the_map(visits: Visits, tmp_path: Path) -> None:
     stand = stand_example()
     page = opened(visits, stand, tmp_path).page
@@ -195,11 +157,31 @@ def test_the_table_lists_sorts_and_leads_to_the_map(visits: Visits, tmp_path: Pa
     assert page.locator(".overview tbody tr").count() == 9
     page.click(".overview thead button:has-text('Basal area')")
     values = page.locator(".overview tbody [data-column=basal_area_m2_per_ha]").all_inner_texts()
-    numbers = [number(text.split("±")[0]) for text in values[:-1]]
+    numbers = [number(text) for text in values[:-1]]
     assert numbers == sorted(numbers)
     assert values[-1] == "–"
     page.click(".overview button.link:has-text('06')")
-    assert page.locator(".sheet h2").inner_text() == "Block 06"
+    assert page.locator(".sheet h2").inner_text() == "06 Block 06"
+
+
+def test_the_table_says_and_shows_how_it_is_sorted(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    page.click("#table-open")
+    heads = page.locator(".overview thead th")
+    assert heads.all_inner_texts()[:4] == ["Compartment", "Basal area m²/ha", "± m²/ha", "Stems 1/ha"]
+    arrows = """all => all.map((one) => getComputedStyle(one, "::after").content.replace(/[^↕▲▼]/g, ""))"""
+    assert page.eval_on_selector_all(".overview .arrow", arrows) == ["↕"] * heads.count()
+    column = ".overview tbody [data-column=basal_area_m2_per_ha_half]"
+    for direction in ("ascending", "descending"):
+        page.click(".overview thead button[aria-label='± of Basal area, m²/ha']")
+        assert page.locator(".overview [aria-sort]").count() == 1
+        assert heads.nth(2).get_attribute("aria-sort") == direction
+        arrow = "▲" if direction == "ascending" else "▼"
+        assert page.eval_on_selector_all(".overview .arrow", arrows)[1:4] == ["↕", arrow, "↕"]
+        values = [number(text) for text in page.locator(column).all_inner_texts() if text != "–"]
+        assert len(values) == 7
+        assert values == sorted(values, reverse=direction == "descending")
+        assert page.locator(column).last.inner_text() == "–"
 
 
 def test_what_a_user_typed_is_shown_as_text(visits: Visits, tmp_path: Path) -> None:
@@ -214,7 +196,7 @@ def test_what_a_user_typed_is_shown_as_text(visits: Visits, tmp_path: Path) -> N
     page = visit.page
     page.mouse.click(*place(page, 4))
     settle(page)
-    assert page.locator(".sheet h2").inner_text() == NASTY
+    assert page.locator(".sheet h2").inner_text() == f"05 {NASTY}"
     assert NASTY in page.locator(".mix .species").all_inner_texts()
     assert page.locator("h1").inner_text().endswith(NASTY)
     page.click("#table-open")
@@ -228,42 +210,81 @@ def test_it_works_on_a_phone(visits: Visits, tmp_path: Path) -> None:
     assert page.locator("#panel").is_hidden()
     assert page.locator("#strip").is_visible()
     assert page.evaluate("() => document.documentElement.scrollWidth") == 390
+    assert page.locator("#strip .strip-rest").inner_text().splitlines() == [
+        "one plot: no error can be given",
+        "no plots: nothing known",
+    ]
     page.mouse.click(*place(page, 1))
     settle(page)
-    box = page.locator(".leaflet-popup-content-wrapper").bounding_box()
-    room = page.locator("#map").bounding_box()
-    assert box is not None
-    assert room is not None
-    assert box["x"] >= 0
-    assert box["x"] + box["width"] <= 390
-    assert box["y"] >= room["y"]
-    assert box["y"] + box["height"] <= room["y"] + room["height"]
-    page.click(".leaflet-popup-close-button")
+    left, top, right, bottom = box(page, "#card")
+    assert (left, right, bottom) == (0, 390, 844)
+    assert 844 / 3 < bottom - top < 844 * 0.6
+    assert box(page, "#map")[3] <= top
+    assert page.evaluate("() => { const card = document.getElementById('card-body');"
+                         " return card.scrollHeight > card.clientHeight; }")  # fmt: skip
+    page.click("#card-close")
+    assert page.locator("#card").is_hidden()
     page.click("#panel-toggle")
     assert page.locator("#legend").is_visible()
     page.check("input[value=stems_per_ha]")
+    page.click("#table-open")
+    assert box(page, ".overview thead th:nth-child(3)")[2] <= 390
+    page.evaluate("() => { document.getElementById('table-body').scrollLeft = 300; }")
+    assert box(page, ".overview tbody th >> nth=0")[0] >= 0
+    page.click("#table-close")
     page.fill("#find-input", "02")
     page.keyboard.press("Enter")
     assert page.locator("#panel").is_hidden()
-    assert page.locator(".sheet h2").inner_text() == "Block 02"
+    assert page.locator(".sheet h2").inner_text() == "02 Block 02"
 
 
-def test_the_pop_up_lies_inside_the_map(visits: Visits, tmp_path: Path) -> None:
-    page = opened(visits, stand_example(), tmp_path).page
-    room = page.locator("#map").bounding_box()
-    assert room is not None
-    for row in (0, 2, 6, 7):
+def test_numbers_stand_on_the_map_where_they_fit(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    assert painted(page, "canvas.numbers") > 500
+    assert sorted(written_numbers(page, ".home")) == sorted(stand.compartments["compartment"])
+    page.uncheck("#numbers-toggle")
+    assert painted(page, "canvas.numbers") == 0
+    assert written_numbers(page, ".home") == []
+    page.mouse.click(*place(page, 4))
+    assert painted(page, "canvas.numbers") > 100  # the chosen one is always told
+    page = opened(visits, stand_example(36), tmp_path).page  # squares of some 20 px
+    assert page.is_checked("#numbers-toggle")
+    assert written_numbers(page, ".home") == []
+
+
+def test_the_tooltip_begins_with_number_and_name(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    page = opened(visits, stand, tmp_path).page
+    page.mouse.move(*place(page, 4))
+    value = stand.compartments["basal_area_m2_per_ha"].iloc[4]
+    assert page.locator(".hover").inner_text() == f"05 Block 05: {value:.1f}\u00a0m²/ha"
+
+
+def test_colour_hatching_and_figure_agree_at_a_class_edge(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    compartments = stand.compartments.copy()
+    compartments["sampling_error_pct"] = [49.87, 50.0, 12.0, 30.0, 90.0, 30.0, 30.0, np.nan, np.nan]
+    page = opened(visits, replace(stand, compartments=compartments), tmp_path).page
+    page.check("input[value=sampling_error_pct]")
+    settle(page)
+    keys = dict(
+        zip(
+            page.locator("#legend .key-label").all_inner_texts(),
+            page.locator("#legend .key-count").all_inner_texts(),
+            strict=True,
+        )
+    )
+    assert (keys["40–<50"], keys["≥50"], keys["sampling error 50\u00a0% or more"]) == ("1", "2", "2")
+    for row, text, words in (
+        (0, "49.9", "Estimated from 2 plots."),
+        (1, "50", "Estimated from 2 plots; the error is large."),
+    ):
         page.click(".home")
         settle(page)
         page.mouse.click(*place(page, row))
-        settle(page)
-        box = page.locator(".leaflet-popup-content-wrapper").bounding_box()
-        assert box is not None
-        assert box["x"] >= room["x"] + 50
-        assert box["y"] >= 0
-        assert box["x"] + box["width"] <= 1280
-        assert box["y"] + box["height"] <= 800
-        page.keyboard.press("Escape")
+        assert shown(page, "sampling_error_pct")[0] == text
+        assert page.locator(".sheet .status").inner_text() == words
 
 
 def test_no_part_of_the_panel_lies_over_the_compartments(visits: Visits, tmp_path: Path) -> None:
@@ -311,7 +332,7 @@ def test_odd_stands_are_shown(visits: Visits, tmp_path: Path, case: str) -> None
     page = visit.page
     page.fill("#find-input", "01")
     page.keyboard.press("Enter")
-    assert page.locator(".sheet h2").inner_text() == "Block 01"
+    assert page.locator(".sheet h2").inner_text() == "01 Block 01"
     expected = {"no plots": "No plots: nothing is known here.", "zeros": "missing: no stems"}.get(
         case, "Estimated from 2 plots."
     )
@@ -333,7 +354,7 @@ def test_2000_compartments_and_20_000_plots_can_be_worked_with(visits: Visits, t
     page.click("#table-close")
     page.fill("#find-input", "1234")
     page.keyboard.press("Enter")
-    assert page.locator(".sheet h2").inner_text() == "Block 1234"
+    assert page.locator(".sheet h2").inner_text() == "1234 Block 1234"
     assert (
         page.locator("#subtitle").inner_text()
         == f"2{THIN_SPACE}025 compartments, 20{THIN_SPACE}250 sample plots"

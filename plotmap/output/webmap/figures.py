@@ -9,9 +9,10 @@ import pandas as pd
 import polars as pl
 
 from plotmap.model.columns import Kind
+from plotmap.output.webmap.breaks import reaches
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -22,6 +23,10 @@ Cell = float | int | str | None
 _DECIMALS_BY_UNIT = {"1/ha": 0, "m²/ha": 1, "cm": 1, "%": 0, "ha": 2, "m²": 0}
 _DECIMALS_BY_NAME = {"area_m2": 1, "share_inside": 3, "n_trees": 1}
 _FIGURES_WHEN_SMALL = 2
+_MOST_MORE = 10
+"""Decimals added at most where a value lies just below a class edge."""
+_NOTHING = 1e-9
+"""Half an interval below this part of its estimate is no width but the last binary digits."""
 
 
 def decimals_of(column: Column) -> int:
@@ -34,7 +39,7 @@ def field(column: Column) -> dict[str, str | int]:
     return {"title": column.title, "unit": column.unit, "decimals": decimals_of(column)}
 
 
-def rounded(values: NDArray[np.float64], decimals: int) -> NDArray[np.float64]:
+def rounded(values: NDArray[np.float64], decimals: int, edges: Iterable[float] = ()) -> NDArray[np.float64]:
     """Return the values as the map shows them.
 
     Parameters
@@ -44,6 +49,9 @@ def rounded(values: NDArray[np.float64], decimals: int) -> NDArray[np.float64]:
     decimals : int
         Decimals of usual values. A value with fewer than two figures left before the last of them keeps
         two figures (0.043 with one decimal), so that a small value is never shown as zero.
+    edges : iterable of float
+        Class edges, in the unit of `values`. A value that rounding would put on the other side of an edge
+        keeps as many more decimals as it needs: 49.85 is 49.9, not 50, where 50 is an edge.
 
     Returns
     -------
@@ -56,7 +64,18 @@ def rounded(values: NDArray[np.float64], decimals: int) -> NDArray[np.float64]:
     if small.any():
         places = _FIGURES_WHEN_SMALL - 1 - np.floor(np.log10(np.abs(values[small])))
         usual[small] = np.round(values[small] * 10**places) / 10**places
+    for edge in edges:
+        _keep_side(usual, values, edge, decimals)
     return usual
+
+
+def _keep_side(usual: NDArray[np.float64], values: NDArray[np.float64], edge: float, decimals: int) -> None:
+    """Give rounded values that changed sides of a class edge more decimals, in place."""
+    for more in range(1, _MOST_MORE + 1):
+        wrong = np.isfinite(values) & (reaches(usual, edge) != reaches(values, edge))
+        if not wrong.any():
+            return
+        usual[wrong] = np.round(values[wrong], decimals + more)
 
 
 def numbers(values: pd.Series | pl.Series) -> NDArray[np.float64]:
@@ -88,7 +107,12 @@ def text_cells(values: pd.Series | pl.Series) -> list[Cell]:
     return list(cells.tolist())
 
 
-def columns(frame: pd.DataFrame | pl.DataFrame, table: Table, names: Iterable[str]) -> dict[str, list[Cell]]:
+def columns(
+    frame: pd.DataFrame | pl.DataFrame,
+    table: Table,
+    names: Iterable[str],
+    edges: Mapping[str, Iterable[float]] | None = None,
+) -> dict[str, list[Cell]]:
     """Return the named columns of a result table for JSON.
 
     Parameters
@@ -99,7 +123,9 @@ def columns(frame: pd.DataFrame | pl.DataFrame, table: Table, names: Iterable[st
         Declares kind and unit of each column.
     names : iterable of str
         Columns wanted. An estimate (one with ``_low`` and ``_high``) also brings ``_low``, ``_high`` and
-        ``_half``: upper limit minus value, which the limit at zero does not touch.
+        ``_half``: upper limit minus value, which the limit at zero does not touch; 0 where the plots agree.
+    edges : mapping of str to iterable of float, optional
+        Class edges by column, which rounding must not cross; see `rounded`.
 
     Returns
     -------
@@ -114,9 +140,10 @@ def columns(frame: pd.DataFrame | pl.DataFrame, table: Table, names: Iterable[st
             cells[name] = text_cells(frame[name])
             continue
         values, decimals = numbers(frame[name]), decimals_of(column)
-        cells[name] = number_cells(rounded(values, decimals))
+        cells[name] = number_cells(rounded(values, decimals, (edges or {}).get(name, ())))
         if f"{name}_low" in declared:
             low, high = numbers(frame[f"{name}_low"]), numbers(frame[f"{name}_high"])
-            for ending, part in (("low", low), ("high", high), ("half", high - values)):
+            half = np.where(np.abs(high - values) <= _NOTHING * np.abs(values), 0.0, high - values)
+            for ending, part in (("low", low), ("high", high), ("half", half)):
                 cells[f"{name}_{ending}"] = number_cells(rounded(part, decimals))
     return cells

@@ -20,9 +20,12 @@ _SCRIPTS = (
     "chart",
     "popups",
     "layers",
+    "numbers",
+    "card",
     "find",
     "table",
     "controls",
+    "print",
     "start",
 )
 """The page's own scripts in the order in which they are read."""

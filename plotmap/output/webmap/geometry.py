@@ -16,7 +16,11 @@ DEGREE = 1_000_000
 """Steps per degree: one step is 0.11 m on the meridian."""
 SIMPLIFY_M = 0.5
 _WGS84 = 4326
-_POLYGON = 3
+_WEB_MERCATOR = 3857
+"""The plane the page draws on, in m at the equator."""
+_POLYGON, _MULTIPOLYGON = 3, 6
+_PRECISION = 100.0
+"""The middle of a compartment is found to this part of its extent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +38,10 @@ class Outlines:
     polygons : numpy.ndarray of int64, shape (n_compartments,)
         Polygons of each compartment, 0 where it has no area.
     anchor_lon, anchor_lat : numpy.ndarray of float, shape (n_compartments,)
-        A point inside each compartment in 1/`DEGREE` degree, NaN where it has no area.
+        Middle of the largest circle inside each compartment in 1/`DEGREE` degree, NaN where it has no area.
+    room : numpy.ndarray of float, shape (n_compartments,)
+        Radius of that circle in the plane the page draws on (spherical Mercator, m at the equator), NaN
+        where there is none.
     """
 
     lon: NDArray[np.int64]
@@ -44,6 +51,7 @@ class Outlines:
     polygons: NDArray[np.int64]
     anchor_lon: NDArray[np.float64]
     anchor_lat: NDArray[np.float64]
+    room: NDArray[np.float64]
 
 
 def outlines(layer: gpd.GeoDataFrame) -> Outlines:
@@ -63,7 +71,8 @@ def outlines(layer: gpd.GeoDataFrame) -> Outlines:
     Outlines
         In the order of `layer`.
     """
-    shapes = simplified(layer).to_crs(_WGS84).geometry.to_numpy()
+    drawn = simplified(layer).to_crs(_WGS84)
+    shapes = drawn.geometry.to_numpy()
     parts, home = shapely.get_parts(shapes, return_index=True)
     is_polygon = shapely.get_type_id(parts) == _POLYGON
     parts, home = parts[is_polygon], home[is_polygon]
@@ -71,16 +80,32 @@ def outlines(layer: gpd.GeoDataFrame) -> Outlines:
     xy, vertex_home = shapely.get_coordinates(rings, return_index=True)
     closing = np.append(vertex_home[1:] != vertex_home[:-1], True)[: len(xy)]
     steps = np.round(xy[~closing] * DEGREE).astype(np.int64)
-    anchors = shapely.point_on_surface(shapes)
+    anchor_lon, anchor_lat, room = _middles(drawn)
     return Outlines(
         lon=np.diff(steps[:, 0], prepend=0),
         lat=np.diff(steps[:, 1], prepend=0),
         vertices=np.bincount(vertex_home[~closing], minlength=len(rings)),
         rings=np.bincount(ring_home, minlength=len(parts)),
         polygons=np.bincount(home, minlength=len(layer)),
-        anchor_lon=np.round(shapely.get_x(anchors) * DEGREE),
-        anchor_lat=np.round(shapely.get_y(anchors) * DEGREE),
+        anchor_lon=np.round(anchor_lon * DEGREE),
+        anchor_lat=np.round(anchor_lat * DEGREE),
+        room=np.round(room, 1),
     )
+
+
+def _middles(
+    layer: gpd.GeoDataFrame,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return longitude and latitude in degrees and radius in m of the largest circle inside each polygon."""
+    shapes = layer.geometry.to_crs(_WEB_MERCATOR).to_numpy()
+    areas = np.isin(shapely.get_type_id(shapes), (_POLYGON, _MULTIPOLYGON)) & ~shapely.is_empty(shapes)
+    bounds = shapely.bounds(shapes[areas])
+    extents = np.hypot(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1])
+    circles = shapely.maximum_inscribed_circle(shapes[areas], extents / _PRECISION)
+    middles = type(layer.geometry)(shapely.get_point(circles, 0), crs=_WEB_MERCATOR).to_crs(_WGS84)
+    found = np.full((3, len(shapes)), np.nan)
+    found[:, areas] = [middles.x, middles.y, shapely.length(circles)]
+    return found[0], found[1], found[2]
 
 
 def simplified(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

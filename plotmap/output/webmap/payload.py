@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import polars as pl
 
-from plotmap.model.class_rule import ClassMeasure, ClassRule
+from plotmap.model.class_rule import ClassEdge, ClassRule
 from plotmap.model.result_tables import (
     CLASS_TOTAL_RESULTS,
     COMPARTMENT_RESULTS,
@@ -21,6 +21,7 @@ from plotmap.model.result_tables import (
 )
 from plotmap.output.webmap.figures import Cell, columns, field, number_cells, text_cells
 from plotmap.output.webmap.geometry import DEGREE, Outlines, outlines, points
+from plotmap.output.webmap.positions import positions
 from plotmap.output.webmap.themes import LARGE_ERROR_PCT, Theme, hatches, themes
 
 if TYPE_CHECKING:
@@ -84,20 +85,22 @@ def payload(stand: Stand) -> dict[str, Any]:
     """
     compartments = stand.compartments
     settings = stand.settings
+    shown = themes(compartments)
+    edges = {theme.column: theme.edges for theme in shown}
     return {
         "survey": {
             "title": settings.survey.title,
             "confidence_pct": round(100 * settings.survey.confidence, 6),
             "class_rule": settings.class_rule.describe(),
             "class_measure": str(settings.class_rule.on),
-            "girth": settings.class_rule.on is ClassMeasure.GIRTH,
+            "class_edge": str(settings.class_rule.edge),
             "degree": DEGREE,
             "large_error_pct": LARGE_ERROR_PCT,
         },
         "fields": _fields(),
-        "themes": [_theme(theme) for theme in themes(compartments)],
+        "themes": [_theme(theme) for theme in shown],
         "hatches": hatches(compartments).tolist(),
-        "compartments": columns(compartments, COMPARTMENT_RESULTS, _COMPARTMENT),
+        "compartments": columns(compartments, COMPARTMENT_RESULTS, _COMPARTMENT, edges),
         "outlines": _outlines(outlines(compartments)),
         "plots": _plots(stand.plots, compartments["compartment"]),
         "size_classes": _size_classes(stand.class_totals, compartments["compartment"], settings.class_rule),
@@ -151,7 +154,7 @@ def _theme(theme: Theme) -> dict[str, Any]:
 
 
 def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
-    """Return outlines for the page; anchors are None where there is no outline."""
+    """Return outlines for the page; anchor and room are None where there is no outline."""
     return {
         "lon": found.lon.tolist(),
         "lat": found.lat.tolist(),
@@ -160,6 +163,7 @@ def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
         "polygons": found.polygons.tolist(),
         "anchor_lon": number_cells(found.anchor_lon),
         "anchor_lat": number_cells(found.anchor_lat),
+        "room": number_cells(found.room),
     }
 
 
@@ -179,6 +183,7 @@ def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
     return {
         "lon": lon.tolist(),
         "lat": lat.tolist(),
+        "position": positions(rows),
         "without_position": int((~placed).sum()),
         "compartment": _rows_of(rows["compartment"], compartments),
         **columns(rows, PLOT_RESULTS, _PLOT),
@@ -188,26 +193,34 @@ def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
 
 def _size_classes(totals: pl.DataFrame, compartments: pd.Series, rule: ClassRule) -> dict[str, Any]:
     """Return stems per class and compartment; labels run without gaps from the lowest class to the highest."""
-    labels = _class_labels(totals, rule)
+    indexes = _class_indexes(totals, rule)
+    labels = [rule.label(index) for index in indexes]
     where = {label: number for number, label in enumerate(labels)}
     return {
         "labels": labels,
+        "short_labels": [_short_label(rule, index) for index in indexes],
         "compartment": _rows_of(totals["compartment"].to_pandas(), compartments),
         "class": totals["class"].replace_strict(where, return_dtype=pl.Int64).to_list(),
         **columns(totals, CLASS_TOTAL_RESULTS, ("stems_per_ha",)),
     }
 
 
-def _class_labels(totals: pl.DataFrame, rule: ClassRule) -> list[str]:
+def _class_indexes(totals: pl.DataFrame, rule: ClassRule) -> range:
     """Return every class from the lowest to the highest that occurs, the empty ones between them too."""
     lows = totals["low_cm"].unique().to_list()
     if not lows:
-        return []
+        return range(0)
     if rule.width_cm is not None:
         indexes = [round(low / rule.width_cm) for low in lows]
     else:
         indexes = [-1 if low is None else rule.edges_cm.index(low) for low in lows]
-    return [rule.label(index) for index in range(min(indexes), max(indexes) + 1)]
+    return range(min(indexes), max(indexes) + 1)
+
+
+def _short_label(rule: ClassRule, index: int) -> str:
+    """Return the edge that belongs to a class, in cm; the whole label where the class is open at that end."""
+    edge = rule.low_cm(index) if rule.edge is ClassEdge.LOWER else rule.high_cm(index)
+    return rule.label(index) if edge is None else f"{edge:g}"
 
 
 def _species(totals: pl.DataFrame, compartments: pd.Series) -> dict[str, Any]:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from branca.utilities import color_brewer
 
-from plotmap.model.result_tables import COMPARTMENT_RESULTS, NO_PLOTS, ONE_PLOT
-from plotmap.output.webmap.breaks import pretty_breaks
-from plotmap.output.webmap.figures import decimals_of, numbers, rounded
+from plotmap.model.result_tables import NO_PLOTS, ONE_PLOT
+from plotmap.output.webmap.breaks import pretty_breaks, reaches
+from plotmap.output.webmap.figures import numbers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,13 +20,17 @@ if TYPE_CHECKING:
 RAMP = "YlGnBu"
 """ColorBrewer ramp, told apart with any kind of colour vision."""
 LARGE_ERROR_PCT = 50.0
-"""Sampling error above which a compartment is hatched, in per cent of basal area."""
+"""Sampling error from which on a compartment is hatched, in per cent of basal area."""
 NO_VALUE, UNKNOWN = -1, -2
 """Class numbers of compartments with plots but without this value, and of those without plots."""
 PLAIN, ONE_PLOT_HATCH, LARGE_ERROR_HATCH = 0, 1, 2
 """What is drawn over the colour."""
 _FEWEST_COLOURS = 3
 _FAR_OUT = 3.0
+_SMALL_RANGE = 0.25
+"""Values that differ by less than this part of the largest get classes from zero."""
+_SHARE_OF_ERROR = 0.5
+"""A class is not narrower than this part of the median ± of the values."""
 _MISSING = {
     "basal_area_m2_per_ha": "no value",
     "stems_per_ha": "no value",
@@ -46,6 +50,8 @@ class Theme:
         Column of `COMPARTMENT_RESULTS`.
     labels, colours, counts : tuple
         Label, colour (``#rrggbb``) and number of compartments of each class.
+    edges : tuple of float
+        Values at which another class or the hatching begins, in the unit of the column.
     classes : numpy.ndarray of int64, shape (n_compartments,)
         Class of each compartment, `NO_VALUE` or `UNKNOWN`.
     missing_label : str
@@ -56,6 +62,7 @@ class Theme:
     labels: tuple[str, ...]
     colours: tuple[str, ...]
     counts: tuple[int, ...]
+    edges: tuple[float, ...]
     classes: NDArray[np.int64]
     missing_label: str
 
@@ -74,11 +81,11 @@ def themes(compartments: pd.DataFrame) -> tuple[Theme, ...]:
         Basal area (m²/ha), stems (1/ha), quadratic mean diameter (cm), sampling error (%).
     """
     unknown = (compartments["status"] == NO_PLOTS).to_numpy()
-    return tuple(_theme(column, numbers(compartments[column]), unknown) for column in _MISSING)
+    return tuple(_theme(compartments, column, unknown) for column in _MISSING)
 
 
 def hatches(compartments: pd.DataFrame) -> NDArray[np.int64]:
-    """Return what is hatched whatever the theme: one plot without an error, or a large error (as shown).
+    """Return what is hatched whatever the theme: one plot without an error, or a large error.
 
     Parameters
     ----------
@@ -90,10 +97,9 @@ def hatches(compartments: pd.DataFrame) -> NDArray[np.int64]:
     numpy.ndarray of int64, shape (n_compartments,)
         `PLAIN`, `ONE_PLOT_HATCH` or `LARGE_ERROR_HATCH`.
     """
-    column = COMPARTMENT_RESULTS["sampling_error_pct"]
-    error = rounded(numbers(compartments[column.name]), decimals_of(column))
+    error = numbers(compartments["sampling_error_pct"])
     one = (compartments["status"] == ONE_PLOT).to_numpy() & np.isnan(error)
-    return np.select([one, error > LARGE_ERROR_PCT], [ONE_PLOT_HATCH, LARGE_ERROR_HATCH], PLAIN)
+    return np.select([one, reaches(error, LARGE_ERROR_PCT)], [ONE_PLOT_HATCH, LARGE_ERROR_HATCH], PLAIN)
 
 
 def ramp(classes: int) -> tuple[str, ...]:
@@ -114,19 +120,23 @@ def ramp(classes: int) -> tuple[str, ...]:
 
 
 def classify(
-    values: NDArray[np.float64], *, cap: float = np.inf
-) -> tuple[tuple[str, ...], NDArray[np.int64]]:
-    """Put values into classes at round numbers; the lower edge belongs to the class.
+    values: NDArray[np.float64], *, cap: float = np.inf, narrowest: float = 0.0
+) -> tuple[tuple[str, ...], NDArray[np.int64], tuple[float, ...]]:
+    """Put values that cannot be negative into classes at round numbers; the lower edge belongs to the class.
 
     A few values far above the rest (more than three interquartile ranges above the upper quartile, Tukey's
     far-out values) do not stretch the classes: they fall in an open class at the top, as values above `cap` do.
+    Values that differ by little against their size get classes from zero, so that the colours do not make much
+    of it.
 
     Parameters
     ----------
     values : numpy.ndarray of float, shape (n,)
-        As shown, in the unit of the theme; NaN where missing.
+        0 or more, not rounded, in the unit of the theme; NaN where missing.
     cap : float
         Value above which the top class is open, unless all values are.
+    narrowest : float
+        Least width of a class, 0 or more, in the unit of the theme.
 
     Returns
     -------
@@ -134,24 +144,27 @@ def classify(
         ``10–<20``; the last class holds its upper edge (``40–50``) or is open (``≥50``). Empty without values.
     classes : numpy.ndarray of int64, shape (n,)
         0 for the first label; `NO_VALUE` where missing.
+    edges : tuple of float
+        Edges of the classes, one more than labels where the last is closed.
     """
     present = values[np.isfinite(values)]
     if not present.size:
-        return (), np.full(values.shape, NO_VALUE)
+        return (), np.full(values.shape, NO_VALUE), ()
     first, third = np.quantile(present, [0.25, 0.75])
-    high = present[present <= third + _FAR_OUT * (third - first)].max()
-    if present.min() < cap:
+    low, high = present.min(), present[present <= third + _FAR_OUT * (third - first)].max()
+    if low < cap:
         high = min(high, cap)
-    edges = np.array(pretty_breaks(float(present.min()), float(high)))
-    is_open = bool(present.max() > edges[-1])
-    labels = [f"{_edge(low)}–<{_edge(top)}" for low, top in pairwise(edges.tolist())]
-    if is_open:
+    if high - low < _SMALL_RANGE * high:
+        low = 0.0
+    edges = pretty_breaks(float(low), float(high), narrowest=narrowest)
+    labels = [f"{_edge(below)}–<{_edge(above)}" for below, above in pairwise(edges)]
+    if present.max() > edges[-1] and not np.isclose(present.max(), edges[-1], rtol=1e-9, atol=0):
         labels.append(f"≥{_edge(edges[-1])}")
     else:
         labels[-1] = labels[-1].replace("<", "")
-    found = np.searchsorted(edges, values, side="right") - 1
-    found = np.minimum(found, len(labels) - 1)
-    return tuple(labels), np.where(np.isfinite(values), found, NO_VALUE)
+    found = np.sum([reaches(values, edge) for edge in edges], axis=0) - 1
+    found = np.clip(found, 0, len(labels) - 1)
+    return tuple(labels), np.where(np.isfinite(values), found, NO_VALUE), edges
 
 
 def _edge(value: float) -> str:
@@ -159,17 +172,29 @@ def _edge(value: float) -> str:
     return f"{value:,.10g}".replace(",", "\u202f")
 
 
-def _theme(column: str, exact: NDArray[np.float64], unknown: NDArray[np.bool_]) -> Theme:
-    """Return one theme; classes are those of the values as shown, so that colour and text agree."""
-    shown = rounded(np.where(unknown, np.nan, exact), decimals_of(COMPARTMENT_RESULTS[column]))
-    cap = LARGE_ERROR_PCT if column == "sampling_error_pct" else np.inf
-    labels, classes = classify(shown, cap=cap)
+def _theme(compartments: pd.DataFrame, column: str, unknown: NDArray[np.bool_]) -> Theme:
+    """Return one theme; classes are those of the values before rounding."""
+    exact = np.where(unknown, np.nan, numbers(compartments[column]))
+    is_error = column == "sampling_error_pct"
+    labels, classes, edges = classify(
+        exact, cap=LARGE_ERROR_PCT if is_error else np.inf, narrowest=_narrowest(compartments, column)
+    )
     counts = np.bincount(classes[classes >= 0], minlength=len(labels))
     return Theme(
         column=column,
         labels=labels,
         colours=ramp(len(labels)) if labels else (),
         counts=tuple(int(count) for count in counts),
+        edges=(*edges, LARGE_ERROR_PCT) if is_error else edges,
         classes=np.where(unknown, UNKNOWN, classes),
         missing_label=_MISSING[column],
     )
+
+
+def _narrowest(compartments: pd.DataFrame, column: str) -> float:
+    """Return the least width of a class: part of the median ± of the values, 0 where they have none."""
+    if f"{column}_high" not in compartments:
+        return 0.0
+    half = numbers(compartments[f"{column}_high"]) - numbers(compartments[column])
+    half = half[np.isfinite(half)]
+    return _SHARE_OF_ERROR * max(float(np.median(half)), 0.0) if half.size else 0.0

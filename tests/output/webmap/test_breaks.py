@@ -3,11 +3,12 @@ from __future__ import annotations
 import itertools
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plotmap.output.webmap.breaks import pretty_breaks
+from plotmap.output.webmap.breaks import pretty_breaks, reaches
 
 
 @pytest.mark.parametrize(
@@ -51,3 +52,31 @@ def test_missing_infinite_or_falling_ends_are_refused(low: float, high: float) -
 def test_no_classes_are_refused() -> None:
     with pytest.raises(ValueError, match="classes is 0, but must be 1 or more"):
         pretty_breaks(0, 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "narrowest", "edges"),
+    [  # the least round step from 3 up is 5, from 5 up 5, from 5.1 up 10: arithmetic, needs no source
+        (24.0, 26.5, 3.0, (20, 25, 30)),
+        (24.0, 26.5, 5.0, (20, 25, 30)),
+        (24.0, 26.5, 5.1, (20, 30)),
+        (24.3, 24.3, 12.0, (20, 40)),
+        (0.0, 0.0, 3.0, (0, 5)),
+        (3.0, 41.0, 4.0, (0, 10, 20, 30, 40, 50)),
+    ],
+)
+def test_no_class_is_narrower_than_asked(
+    low: float, high: float, narrowest: float, edges: tuple[float, ...]
+) -> None:
+    assert pretty_breaks(low, high, narrowest=narrowest) == edges
+
+
+@pytest.mark.parametrize("narrowest", [-1.0, math.nan, math.inf])
+def test_a_least_width_that_is_none_is_refused(narrowest: float) -> None:
+    with pytest.raises(ValueError, match="must be finite and 0 or more"):
+        pretty_breaks(0, 1, narrowest=narrowest)
+
+
+def test_an_edge_is_reached_in_spite_of_the_last_binary_digits() -> None:
+    values = np.array([0.1 + 0.2, 0.3, 0.3 * (1 - 1e-12), 0.2999, np.nan])
+    assert reaches(values, 0.3).tolist() == [True, True, True, False, False]

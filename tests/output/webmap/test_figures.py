@@ -38,6 +38,28 @@ def test_rounding_leaves_its_input_and_the_missing_alone() -> None:
     assert np.isnan(shown[1:]).all()
 
 
+@pytest.mark.parametrize(
+    ("value", "decimals", "shown"),
+    [  # the fewest decimals on the value's own side of 10, 22.5 or 50: rounding, needs no source
+        (49.87, 0, 49.9),
+        (49.96, 0, 49.96),
+        (50.0, 0, 50.0),
+        (49.4, 0, 49.0),
+        (50.4, 0, 50.0),
+        (22.4, 0, 22.0),
+        (22.46, 1, 22.46),
+        (22.6, 0, 23.0),
+        (22.5, 0, 22.5),
+        (9.96, 0, 9.96),
+        (10 - 1e-13, 1, 10.0),
+    ],
+)
+def test_rounding_never_crosses_a_class_edge(value: float, decimals: int, shown: float) -> None:
+    found = rounded(np.array([value, np.nan]), decimals, (10.0, 22.5, 50.0))
+    assert found[0] == pytest.approx(shown, abs=1e-12)
+    assert np.isnan(found[1])
+
+
 def test_missing_numbers_and_texts_become_none() -> None:
     assert number_cells(np.array([1.0, 2.5, np.nan])) == [1, 2.5, None]
     assert text_cells(pd.Series(["a", None, np.nan])) == ["a", None, None]
@@ -65,3 +87,15 @@ def test_an_estimate_brings_its_limits_and_the_upper_half_width() -> None:
         "basal_area_m2_per_ha_high": [12],
         "basal_area_m2_per_ha_half": [7],
     }
+
+
+def test_plots_that_agree_have_no_width_at_all() -> None:
+    # upper limit and value differ by the last binary digits only
+    frame = pd.DataFrame(
+        {
+            "basal_area_m2_per_ha": [0.3],
+            "basal_area_m2_per_ha_low": [0.3],
+            "basal_area_m2_per_ha_high": [0.1 + 0.2],
+        }
+    )
+    assert columns(frame, COMPARTMENT_RESULTS, ["basal_area_m2_per_ha"])["basal_area_m2_per_ha_half"] == [0]

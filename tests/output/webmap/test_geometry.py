@@ -92,3 +92,16 @@ def test_no_plot_with_a_position_gives_empty_lists() -> None:
     lon, lat, placed = points(gpd.GeoDataFrame(geometry=[None, None], crs=UTM))
     assert lon.size == lat.size == 0
     assert not placed.any()
+
+
+def test_the_middle_has_as_much_room_as_the_largest_circle_inside() -> None:
+    # the largest circle in a square of 200 m has its middle in the middle and a radius of 100 m: geometry; on the
+    # page it is larger by 1/cos of the latitude (spherical Mercator, point scale: Snyder 1987, p. 44, from memory)
+    square = box(500_000, 5_600_000, 500_200, 5_600_200)
+    layer = gpd.GeoDataFrame(geometry=[square, Polygon()], crs=UTM)
+    found = outlines(layer)
+    middle = gpd.GeoSeries([Point(500_100, 5_600_100)], crs=UTM).to_crs(4326)[0]
+    assert found.anchor_lon[0] / DEGREE == pytest.approx(middle.x, abs=5e-5)
+    assert found.anchor_lat[0] / DEGREE == pytest.approx(middle.y, abs=5e-5)
+    assert found.room[0] == pytest.approx(100 / np.cos(np.radians(middle.y)), rel=0.02)
+    assert np.isnan([found.room[1], found.anchor_lon[1]]).all()

@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from plotmap.model.class_rule import ClassEdge, ClassMeasure
 from plotmap.model.result_tables import CLASS_TOTAL_RESULTS
 from plotmap.output.webmap.payload import packed, payload
 from tests.stand_example import stand_example
@@ -79,7 +80,31 @@ def test_open_classes_of_stated_edges_come_first_and_last() -> None:
     )
     found = payload(replace(stand, settings=settings, class_totals=rows))["size_classes"]
     assert found["labels"] == ["<10", "10–<20", "20–<30", "≥30"]
+    assert found["short_labels"] == ["<10", "10", "20", "30"]
     assert found["class"] == [0, 2, 3]
+
+
+def test_short_labels_name_the_edge_that_belongs_to_the_class() -> None:
+    stand = stand_example()
+    classes = stand.settings.classes.model_copy(update={"edge": ClassEdge.UPPER, "on": ClassMeasure.GIRTH})
+    settings = stand.settings.model_copy(update={"classes": classes})
+    upper = stand.class_totals.with_columns(
+        pl.format(">{}–{}", pl.col("low_cm").cast(pl.Int64), pl.col("high_cm").cast(pl.Int64)).alias("class")
+    )
+    content = payload(replace(stand, settings=settings, class_totals=upper))
+    assert content["size_classes"]["short_labels"] == ["15", "20", "25", "30"]
+    assert (content["survey"]["class_edge"], content["survey"]["class_measure"]) == ("upper", "girth")
+
+
+def test_a_figure_just_below_a_class_edge_does_not_contradict_its_class() -> None:
+    stand = stand_example()
+    compartments = stand.compartments.copy()
+    compartments["sampling_error_pct"] = [12.0, 49.87, 50.0, 90.0, 30.0, 30.0, 30.0, np.nan, np.nan]
+    content = payload(replace(stand, compartments=compartments))
+    assert content["compartments"]["sampling_error_pct"][:4] == [12, 49.9, 50, 90]
+    labels = content["themes"][-1]["labels"]
+    assert [labels[number] for number in content["themes"][-1]["classes"][1:3]] == ["40–<50", "≥50"]
+    assert content["hatches"][1:3] == [0, 2]
 
 
 def test_a_survey_without_any_stem_has_no_classes_and_no_species() -> None:

@@ -25,13 +25,13 @@ def compartments(**columns: list[object]) -> pd.DataFrame:
 
 
 def test_the_lower_edge_belongs_to_the_class_and_the_top_edge_to_the_last() -> None:
-    labels, classes = classify(np.array([3.0, 9.9, 10.0, 49.9, 50.0, np.nan]))
+    labels, classes, _ = classify(np.array([3.0, 9.9, 10.0, 49.9, 50.0, np.nan]))
     assert labels == ("0–<10", "10–<20", "20–<30", "30–<40", "40–50")
     assert classes.tolist() == [0, 0, 1, 4, 4, NO_VALUE]
 
 
 def test_a_far_outlier_falls_in_an_open_top_class() -> None:
-    labels, classes = classify(np.array([*range(10, 50), 900.0]))
+    labels, classes, _ = classify(np.array([*range(10, 50), 900.0]))
     assert labels[-1] == "≥50"
     assert labels[0] == "10–<20"
     assert classes[-1] == len(labels) - 1
@@ -39,16 +39,44 @@ def test_a_far_outlier_falls_in_an_open_top_class() -> None:
 
 
 def test_errors_above_the_cap_share_an_open_class_unless_all_are_above() -> None:
-    labels, _ = classify(np.array([12.0, 30.0, 60.0, 90.0]), cap=50)
+    labels, _, _ = classify(np.array([12.0, 30.0, 60.0, 90.0]), cap=50)
     assert labels[-1] == "≥50"
-    labels, classes = classify(np.array([60.0, 70.0, 90.0]), cap=50)
+    labels, classes, _ = classify(np.array([60.0, 70.0, 90.0]), cap=50)
     assert labels[0].startswith("60")
     assert len(set(classes.tolist())) > 1
 
 
+def test_values_are_classed_before_they_are_rounded() -> None:
+    table = compartments(status=["estimated"] * 4, sampling_error_pct=[12.0, 49.85, 50.0, 90.0])
+    theme = themes(table)[-1]
+    assert theme.labels == ("10–<20", "20–<30", "30–<40", "40–<50", "≥50")
+    assert theme.classes.tolist() == [0, 3, 4, 4]
+    assert hatches(table).tolist() == [PLAIN, PLAIN, LARGE_ERROR_HATCH, LARGE_ERROR_HATCH]
+    assert theme.counts[-1] == (hatches(table) == LARGE_ERROR_HATCH).sum()
+    assert 50.0 in theme.edges
+
+
+@pytest.mark.parametrize(
+    ("values", "first"),
+    [([24.0, 26.5, 25.2], "0–<5"), ([75.1, 100.0], "0–<20"), ([74.9, 100.0], "70–<75")],
+)
+def test_values_that_differ_little_get_classes_from_zero(values: list[float], first: str) -> None:
+    # 24.9 of 100 is below a quarter, 25.1 above it: arithmetic, needs no source
+    assert classify(np.array(values))[0][0] == first
+
+
+@pytest.mark.parametrize(("half", "width"), [(2.0, 10.0), (20.0, 10.0), (21.0, 20.0), (45.0, 25.0)])
+def test_a_class_is_not_narrower_than_half_the_median_error(half: float, width: float) -> None:
+    values = [3.0, 12.0, 41.0]
+    table = compartments(status=["estimated"] * 3, basal_area_m2_per_ha=values)
+    table["basal_area_m2_per_ha_high"] = [value + half for value in values]
+    edges = themes(table)[0].edges
+    assert np.allclose(np.diff(edges), width)
+
+
 def test_no_values_give_no_classes_and_zeros_give_one() -> None:
     assert classify(np.array([np.nan]))[0] == ()
-    labels, classes = classify(np.zeros(3))
+    labels, classes, _ = classify(np.zeros(3))
     assert labels == ("0–1",)
     assert classes.tolist() == [0, 0, 0]
 
@@ -63,7 +91,7 @@ def test_no_plots_is_told_apart_from_zero_and_from_a_missing_value() -> None:
     assert list(found) == ["basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct"]
     assert found["basal_area_m2_per_ha"].classes[0] == 0
     assert found["basal_area_m2_per_ha"].classes[2] == UNKNOWN
-    assert found["dg_cm"].classes.tolist() == [NO_VALUE, 0, UNKNOWN]
+    assert found["dg_cm"].classes.tolist() == [NO_VALUE, 3, UNKNOWN]  # 31 in 0, 10, 20, 30, 40
     for theme in found.values():
         assert len(theme.colours) == len(theme.labels) == len(theme.counts)
         assert sum(theme.counts) == (theme.classes >= 0).sum()
@@ -71,10 +99,10 @@ def test_no_plots_is_told_apart_from_zero_and_from_a_missing_value() -> None:
 
 def test_hatching_tells_one_plot_from_a_large_error() -> None:
     table = compartments(
-        status=["estimated", "estimated", "one plot", "one plot", "no plots"],
-        sampling_error_pct=[50.0, 51.0, None, 62.0, None],
+        status=["estimated", "estimated", "estimated", "one plot", "no plots"],
+        sampling_error_pct=[49.99, 50.0, 51.0, None, None],
     )
-    expected = [PLAIN, LARGE_ERROR_HATCH, ONE_PLOT_HATCH, LARGE_ERROR_HATCH, PLAIN]
+    expected = [PLAIN, LARGE_ERROR_HATCH, LARGE_ERROR_HATCH, ONE_PLOT_HATCH, PLAIN]
     assert hatches(table).tolist() == expected
 
 

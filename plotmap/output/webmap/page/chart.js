@@ -5,7 +5,8 @@
   const LEFT = 44;
   const TOP = 10;
   const BARS = 104;
-  const LETTER = 5.4; /* mean width of a letter of a label, in px */
+  const LETTERS = 10.5; /* size of the letters of a label, in px */
+  const APART = 4; /* room between two labels, in px */
 
   function ticks(high) {
     const power = 10 ** Math.floor(Math.log10(high / 3));
@@ -35,29 +36,37 @@
     ]);
   }
 
-  function labels(entries, band) {
-    const longest = Math.max(...entries.map((entry) => entry.label.length)) * LETTER;
-    const turned = longest > band - 2;
-    const every = Math.max(1, Math.ceil(11 / band));
-    const base = TOP + BARS + (turned ? 10 : 14);
-    const drawn = entries.map((entry, number) => {
-      if (number % every) return null;
-      const x = LEFT + band * (number + 0.5) + (turned ? 3 : 0);
-      const turn = turned ? { transform: `rotate(-45 ${x} ${base})`, "text-anchor": "end" } : { "text-anchor": "middle" };
-      return plotmap.draw("text", { class: "tick", x: x, y: base, ...turn }, entry.label);
-    });
-    return { drawn: drawn, height: turned ? longest * 0.72 + 20 : 18 };
+  /* Width of a text of the chart, in its own px. */
+  function textWidth(text) {
+    const context = document.createElement("canvas").getContext("2d");
+    context.font = `${LETTERS}px ${getComputedStyle(document.body).fontFamily}`;
+    return context.measureText(text).width;
   }
 
-  /* entries: label, value, low, high (stems/ha), null limits where there is no error; measure: diameter or girth. */
-  plotmap.chart = function (entries, measure, name) {
+  /* Labels below the bars: whole classes where they fit side by side, else the edge that belongs to each, and
+     every second or third of these where even they do not fit. */
+  function labels(entries, band) {
+    const fits = (texts, bands) => Math.max(...texts.map(textWidth)) <= band * bands - APART;
+    const whole = fits(entries.map((entry) => entry.label), 1);
+    const texts = entries.map((entry) => (whole ? entry.label : entry.short));
+    let every = 1;
+    while (!fits(texts, every)) every += 1;
+    const drawn = texts.map((text, number) =>
+      number % every ? null : plotmap.draw("text", { class: "tick", x: LEFT + band * (number + 0.5), y: TOP + BARS + 14, "text-anchor": "middle" }, text),
+    );
+    return { drawn: drawn.filter(Boolean), whole: whole };
+  }
+
+  /* entries: label, value, low, high (stems/ha), null limits where there is no error; class_measure: diameter
+     or girth; class_edge: the edge that belongs to the class, lower or upper. */
+  plotmap.chart = function (entries, { class_measure: measure, class_edge: edge }, name) {
     const band = (WIDTH - LEFT - 4) / entries.length;
     const width = Math.min(band * 0.72, 42);
     const y = {};
     const grid = scale(entries, y);
     const bars = entries.flatMap((entry, number) => bar(entry, LEFT + band * (number + 0.5) - width / 2, width, y.to));
     const below = labels(entries, band);
-    const height = TOP + BARS + below.height + 16;
+    const height = TOP + BARS + 34;
     const middle = TOP + BARS / 2;
     const said = entries.map((entry) => `${entry.label} cm: ${entry.value}`).join("; ");
     return plotmap.draw(
@@ -65,9 +74,9 @@
       { class: "chart", viewBox: `0 0 ${WIDTH} ${height}`, role: "img", "aria-label": `Stems per hectare by ${measure} class in ${name}. ${said}` },
       ...grid,
       ...bars,
-      ...below.drawn.filter(Boolean),
+      ...below.drawn,
       plotmap.draw("text", { class: "axis", x: 0, y: 0, transform: `translate(11 ${middle}) rotate(-90)`, "text-anchor": "middle" }, "stems, 1/ha"),
-      plotmap.draw("text", { class: "axis", x: LEFT + (WIDTH - LEFT) / 2, y: height - 4, "text-anchor": "middle" }, `${measure} class, cm`),
+      plotmap.draw("text", { class: "axis", x: LEFT + (WIDTH - LEFT) / 2, y: height - 4, "text-anchor": "middle" }, `${measure} class, cm${below.whole ? "" : `, ${edge} edge`}`),
     );
   };
 })(window.plotmap);

@@ -38,7 +38,7 @@
     const element = make("div", { class: "position" });
     const side = (value, plus, minus) => `${Math.abs(value).toFixed(5)}°\u00a0${value < 0 ? minus : plus}`;
     map.on("mousemove", ({ latlng }) => {
-      element.textContent = `lon ${side(latlng.lng, "E", "W")}, lat ${side(latlng.lat, "N", "S")}`;
+      element.textContent = `${side(latlng.lat, "N", "S")}, ${side(latlng.lng, "E", "W")}`;
     });
     map.on("mouseout", () => element.replaceChildren());
     return element;
@@ -68,12 +68,12 @@
     const known = (column) => total[column].length && total[column][0] !== null;
     const part = (column, unit) => {
       const half = total[`${column}_half`][0];
-      const error = half === null ? "" : `\u00a0±\u00a0${plotmap.number(half, fields[column])}`;
+      const error = !half ? "" : `\u00a0±\u00a0${plotmap.number(half, fields[column])}`;
       return make("strong", {}, `${plotmap.number(total[column][0], fields[column])}${error}\u00a0${unit}`);
     };
     const line = plotmap.byId("headline");
     if (!known("basal_area_m2_per_ha") || !known("stems_per_ha")) line.replaceChildren("No plots: nothing is known of the whole.");
-    else line.replaceChildren(part("basal_area_m2_per_ha", "m²/ha"), " · ", part("stems_per_ha", "stems/ha"), ` on ${plotmap.withUnit(total.area_ha[0], fields.area_ha)}`);
+    else line.replaceChildren("Basal area ", part("basal_area_m2_per_ha", "m²/ha"), " · ", part("stems_per_ha", "stems/ha"), ` on ${plotmap.withUnit(total.area_ha[0], fields.area_ha)}`);
   };
 
   plotmap.showTotal = function (survey) {
@@ -85,18 +85,18 @@
     else {
       const noError = status === "partly" ? "no error: see below" : "no error";
       const rows = ESTIMATES.map((column) => plotmap.estimateRow(total, fields[column], column, 0, noError));
-      lines.push(make("table", { class: "figures" }, plotmap.limitsHead(survey), make("tbody", {}, ...rows)));
+      lines.push(make("table", { class: "figures" }, plotmap.limitsHead(survey), make("tbody", {}, ...rows)), plotmap.agreeNote(total, fields, 0, "the plots of every compartment"));
     }
     if (status === "partly")
       lines.push(make("p", { class: "note" }, `The total has no error: ${plotmap.count(total.n_one_plot[0], "compartment has", "compartments have")} one plot only.`));
-    plotmap.byId("total").append(...lines);
+    plotmap.byId("total").append(...lines.filter(Boolean));
   };
 
   plotmap.showAbout = function (survey, plots) {
     const { confidence_pct: confidence, class_rule: rule } = survey.survey;
     const known = survey.compartments.compartment.length;
     plotmap.byId("subtitle").textContent = `${plotmap.count(known, "compartment", "compartments")}, ${plotmap.count(plots, "sample plot", "sample plots")}`;
-    plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate. Sampling error is ± of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error above ${survey.survey.large_error_pct}\u00a0%.`;
+    plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate. Sampling error is ± of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error of ${survey.survey.large_error_pct}\u00a0% or more.`;
     plotmap.byId("legend-note").textContent = `Confidence ${plotmap.percent(confidence)}. Sizes: ${rule}.`;
   };
 
@@ -111,6 +111,7 @@
       toggle.setAttribute("aria-expanded", String(open));
       toggle.textContent = open ? "Back to the map" : "Legend and figures";
     });
-    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(container);
+    const printing = () => document.documentElement.classList.contains("printing");
+    new ResizeObserver(() => printing() || map.invalidateSize({ animate: false })).observe(container);
   };
 })(window.plotmap);

@@ -36,6 +36,12 @@
     });
   };
 
+  /* Eastings and northings of all plots in whole steps. */
+  plotmap.unpackSteps = function (steps) {
+    let sum = 0;
+    return steps.map((step) => (sum += step));
+  };
+
   /* Rows of a table by the compartment they are of. */
   plotmap.rowsByCompartment = function (compartments) {
     const rows = new Map();

@@ -19,11 +19,13 @@ window.plotmap = {};
     filled(document.createElementNS(SVG, tag), attributes, children);
   plotmap.byId = (id) => document.getElementById(id);
 
-  /* A rounded number as text: 1 234.5; one below ten of its last decimal keeps two figures, as it was rounded. */
+  /* A rounded number as text: 1 234.5. One that was given more decimals than usual, because it is small or lies
+     just below a class edge, keeps them. */
   plotmap.number = function (value, field) {
     const { decimals, unit } = field;
-    const small = value !== 0 && Math.abs(value) < 10 ** (1 - decimals);
-    const fixed = small ? value.toPrecision(2) : value.toFixed(decimals);
+    const given = (String(value).split(".")[1] || "").length;
+    const small = value !== 0 && Math.abs(value) < 10 ** (1 - decimals) && Number(value.toPrecision(2)) === value;
+    const fixed = small ? value.toPrecision(2) : value.toFixed(Math.max(decimals, given));
     const [whole, part] = (unit === "" && Number.isInteger(value) ? String(value) : fixed).split(".");
     const grouped = whole.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE).replace("-", "−");
     return part === undefined ? grouped : `${grouped}.${part}`;
@@ -33,6 +35,14 @@ window.plotmap = {};
     field.unit ? `${plotmap.number(value, field)}\u00a0${field.unit}` : plotmap.number(value, field);
 
   plotmap.heading = (field) => (field.unit ? `${field.title}, ${field.unit}` : field.title);
+
+  /* Number and name of a compartment, or the number alone where it has no other name. */
+  plotmap.fullName = function ({ compartments }, row) {
+    const [number, name] = [compartments.compartment[row], compartments.name[row]];
+    return name && name !== number ? `${number} ${name}` : number;
+  };
+
+  plotmap.hasStrata = ({ compartments }) => new Set(compartments.stratum.filter((stratum) => stratum !== null)).size > 1;
 
   plotmap.count = (number, one, many) => `${plotmap.number(number, { decimals: 0, unit: "" })} ${number === 1 ? one : many}`;
 

@@ -55,9 +55,23 @@
     },
   };
 
+  function ring(context, style, x, y, r) {
+    for (const [colour, width] of [["#ffffff", style.weight + 4], [style.color, style.weight]]) {
+      context.beginPath();
+      context.arc(x, y, r, 0, 2 * Math.PI);
+      context.strokeStyle = colour;
+      context.lineWidth = width;
+      context.stroke();
+    }
+  }
+
   function mark(context, style, x, y, r) {
     context.globalAlpha = 1;
     context.setLineDash([]);
+    if (style.shape === "ring") {
+      ring(context, style, x, y, r);
+      return;
+    }
     context.lineJoin = "round";
     context.beginPath();
     SHAPES[style.shape](context, x, y, r);

@@ -13,7 +13,10 @@
       layer.row = row;
       return layer.addTo(group);
     });
-    group.on("click", (event) => open(event.layer.row, event.latlng, event.layer));
+    group.on("click", (event) => {
+      L.DomEvent.stopPropagation(event);
+      open(event.layer.row);
+    });
     group.on("mouseover", (event) => event.layer.setStyle({ weight: HOVER }));
     group.on("mouseout", (event) => event.layer.setStyle({ weight: event.layer.usualWeight }));
     group.bindTooltip((layer) => plotmap.make("span", {}, plotmap.hoverText(survey, layer.row)), { sticky: true, opacity: 1, className: "hover" });
@@ -21,15 +24,19 @@
     return { group: group, layers: layers };
   };
 
-  /* A strong outline for the compartment whose pop-up is open, above its neighbours. */
+  /* A strong outline for the compartment whose card is open, above its neighbours. */
   plotmap.strongOutline = (layer) =>
     L.polygon(layer.getLatLngs(), { renderer: layer.options.renderer, fill: false, weight: 4, color: "#111511", opacity: 1, interactive: false });
 
-  /* Name and value of the theme shown. */
+  /* A ring round the plot whose card is open. */
+  plotmap.ring = (place, renderer) =>
+    L.circleMarker(place, { renderer: renderer, radius: 11, shape: "ring", fill: false, weight: 3, color: "#111511", interactive: false });
+
+  /* Number and name, and value of the theme shown. */
   plotmap.hoverText = function (survey, row) {
     const { column } = survey.theme;
     const value = survey.compartments[column][row];
-    const name = survey.compartments.name[row] || survey.compartments.compartment[row];
+    const name = plotmap.fullName(survey, row);
     if (survey.theme.classes[row] === -2) return `${name}: no plots, nothing known`;
     if (value === null && survey.hatches[row] === 1) return `${name}: one plot, missing`;
     return `${name}: ${value === null ? survey.theme.missing_label : plotmap.withUnit(value, survey.fields.compartments[column])}`;
@@ -52,8 +59,7 @@
     return Math.min(5, Math.max(1, Math.round(2 * 0.12 * room) / 2)) || 5;
   }
 
-  function plotLayer(map, survey, renderer, kinds, open) {
-    const places = plotmap.unpackPoints(survey.plots, survey.survey.degree);
+  function plotLayer(map, { renderer, places }, kinds, open) {
     const bounds = L.latLngBounds(places);
     const group = L.featureGroup();
     let size = 0;
@@ -71,23 +77,30 @@
     map.on("zoomend", fitSize);
     group.on("click", (event) => {
       L.DomEvent.stopPropagation(event);
-      open(event.layer.row, event.layer.getLatLng());
+      open(event.layer.row);
     });
     return group;
   }
 
-  plotmap.addPlots = function (map, survey, renderer, kinds, open) {
+  /* Plots with their check box; returns what puts them on the map if they are not. */
+  plotmap.addPlots = function (map, survey, drawn, kinds, { open, toggled }) {
     const box = plotmap.byId("plots-toggle");
     let group = null;
     const show = () => {
-      if (box.checked && !group) group = plotLayer(map, survey, renderer, kinds, open);
+      if (box.checked && !group) group = plotLayer(map, drawn, kinds, open);
       if (box.checked) group.addTo(map);
       else if (group) group.remove();
       plotmap.byId("plots-legend").hidden = !box.checked;
+      toggled(box.checked);
     };
     box.checked = kinds.length > 0 && kinds.length <= OFTEN;
     box.disabled = kinds.length === 0;
     box.addEventListener("change", show);
     show();
+    return () => {
+      if (box.checked) return;
+      box.checked = true;
+      show();
+    };
   };
 })(window.plotmap);

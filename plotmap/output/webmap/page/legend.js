@@ -61,17 +61,17 @@
       [{ ...plain, fillColor: "#ffffff", hatch: HATCHES[1] }, "one plot: no error can be given", times(survey.hatches, 1)],
       [
         { ...plain, fillColor: "#ffffff", hatch: HATCHES[2] },
-        `sampling error above ${survey.survey.large_error_pct}\u00a0%`,
+        `sampling error ${survey.survey.large_error_pct}\u00a0% or more`,
         times(survey.hatches, 2),
       ],
       [plotmap.UNKNOWN_STYLE, "no plots: nothing known", times(theme.classes, UNKNOWN)],
     ];
-    for (const [style, label, count] of rest) if (count) found.push({ style, label, count });
-    return found;
+    return { classes: found, rest: rest.filter(([, , count]) => count).map(([style, label, count]) => ({ style, label, count })) };
   }
 
   plotmap.showLegend = function (survey, theme) {
     const field = survey.fields.compartments[theme.column];
+    const shown = entries(survey, theme);
     plotmap.byId("legend-title").replaceChildren(
       plotmap.make("span", {}, plotmap.heading(field)),
       plotmap.make("span", { class: "count-head" }, "compartments"),
@@ -79,7 +79,7 @@
     plotmap
       .byId("legend")
       .replaceChildren(
-        ...entries(survey, theme).map((entry) => key(plotmap.swatch(entry.style), entry.label, entry.count)),
+        ...[...shown.classes, ...shown.rest].map((entry) => key(plotmap.swatch(entry.style), entry.label, entry.count)),
       );
     const cells = theme.labels.map((label, number) => {
       const cell = plotmap.make("span", { class: "strip-cell" }, plotmap.make("i", {}), label);
@@ -91,6 +91,7 @@
       .replaceChildren(
         plotmap.make("span", { class: "strip-title" }, plotmap.heading(field)),
         plotmap.make("span", { class: "strip-cells" }, ...cells),
+        plotmap.make("span", { class: "strip-rest" }, ...shown.rest.map((entry) => plotmap.make("span", {}, plotmap.swatch(entry.style), entry.label))),
       );
   };
 

@@ -1,21 +1,32 @@
 "use strict";
-/* What a pop-up says about a compartment or a plot; made when it is opened. */
+/* What the card says about a compartment or a plot; made when it is opened. */
 (function (plotmap) {
   const make = plotmap.make;
   const ESTIMATES = ["basal_area_m2_per_ha", "stems_per_ha", "basal_area_m2_total", "stems_total"];
   const SINGLE = ["dg_cm", "mean_dbh_cm", "sampling_error_pct"];
   const MOST_SPECIES = 6;
+  const LARGE_ERROR = 2;
 
   /* The status of a compartment in words. */
   plotmap.statusWords = function (survey, row) {
     const table = survey.compartments;
     const status = table.status[row];
     if (status === "no plots") return "No plots: nothing is known here.";
-    if (status === "one plot" && survey.hatches[row] === 1) return "One plot: no error can be given.";
-    if (status === "one plot") return "One plot: its error is borrowed from other plots.";
+    if (status === "one plot") return "One plot: no error can be given.";
     if (status !== "estimated") return status;
-    const from = `Estimated from ${plotmap.count(table.n_plots[row], "plot", "plots")}.`;
-    return survey.hatches[row] === 2 ? `${from} Sampling error above ${survey.survey.large_error_pct}\u00a0%: a rough idea only.` : from;
+    const from = `Estimated from ${plotmap.count(table.n_plots[row], "plot", "plots")}`;
+    return survey.hatches[row] === LARGE_ERROR ? `${from}; the error is large.` : `${from}.`;
+  };
+
+  /* The status for a cell of a table. */
+  plotmap.shortStatus = (survey, row) => `${survey.compartments.status[row]}${survey.hatches[row] === LARGE_ERROR ? ", large error" : ""}`;
+
+  /* Whether an estimate has no width because its plots happen to agree. */
+  plotmap.agree = (table, column, row) => table.status[row] === "estimated" && table[`${column}_half`][row] === 0;
+
+  plotmap.agreeNote = function (table, fields, row, whose) {
+    const titles = ["basal_area_m2_per_ha", "stems_per_ha"].filter((column) => plotmap.agree(table, column, row)).map((column) => fields[column].title);
+    return titles.length ? make("p", { class: "note agree" }, `${titles.join(" and ")}: ${whose} happen to agree; that is no proof of no error.`) : null;
   };
 
   function whyMissing(table, row, column) {
@@ -38,10 +49,11 @@
     const [half, low, high] = ["half", "low", "high"].map((ending) => table[`${column}_${ending}`][row]);
     if (value === null) return make("tr", {}, label(field), missing("missing: no plots", 3));
     const shown = (number) => plotmap.number(number, field);
-    const error =
-      half === null || low === null || high === null
-        ? [missing(noError, 2)]
-        : [make("td", { class: "num" }, `±\u00a0${shown(half)}`), make("td", { class: "num limits" }, `${shown(low)} – ${shown(high)}`)];
+    const error = plotmap.agree(table, column, row)
+      ? [missing("plots agree: see below", 2)]
+      : half === null || low === null || high === null
+      ? [missing(noError, 2)]
+      : [make("td", { class: "num" }, `±\u00a0${shown(half)}`), make("td", { class: "num limits" }, `${shown(low)} – ${shown(high)}`)];
     return make("tr", { "data-column": column }, label(field), make("td", { class: "num value" }, shown(value)), ...error);
   };
 
@@ -65,6 +77,7 @@
     const noError = table.status[row] === "one plot" ? "no error: one plot" : "no error";
     const single = SINGLE.map((column) => {
       const value = table[column][row];
+      if (column === "sampling_error_pct" && plotmap.agree(table, "basal_area_m2_per_ha", row)) return make("tr", { "data-column": column }, label(fields[column]), missing("plots agree: see below", 3));
       const cell =
         value === null
           ? missing(whyMissing(table, row, column), 3)
@@ -91,6 +104,7 @@
       const at = (column) => (entry === undefined ? null : table[column][entry]);
       entries.push({
         label: table.labels[number],
+        short: table.short_labels[number],
         value: at("stems_per_ha") || 0,
         low: at("stems_per_ha_low"),
         high: at("stems_per_ha_high"),
@@ -101,7 +115,7 @@
       "section",
       {},
       make("h3", {}, "Sizes"),
-      plotmap.chart(entries, survey.survey.class_measure, survey.compartments.name[row]),
+      plotmap.chart(entries, survey.survey, plotmap.fullName(survey, row)),
       make("p", { class: "note" }, bars ? `Lines: ${plotmap.percent(survey.survey.confidence_pct)} limits.` : "No error can be given."),
     );
   }
@@ -124,40 +138,67 @@
     return make("section", {}, make("h3", {}, "Species, share of basal area"), make("ul", { class: "mix" }, ...items));
   }
 
-  function title(text, under) {
-    return make("header", {}, make("h2", { tabindex: "-1" }, text), under ? make("p", { class: "under" }, under) : null);
+  /* A heading; the number of a compartment as it stands on the map. */
+  function title(parts, under) {
+    return make("header", {}, make("h2", { tabindex: "-1" }, ...parts), under ? make("p", { class: "under" }, ...under) : null);
   }
 
-  plotmap.compartmentPopup = function (survey, row) {
+  function numbered(survey, row) {
+    const number = survey.compartments.compartment[row];
+    const name = plotmap.fullName(survey, row).slice(number.length);
+    return [make("span", { class: "tag" }, number), name];
+  }
+
+  plotmap.compartmentSheet = function (survey, row) {
     const table = survey.compartments;
     const fields = survey.fields.compartments;
     const known = table.status[row] !== "no plots";
-    const name = table.name[row] || table.compartment[row];
-    const under = [
-      name === table.compartment[row] ? null : `Compartment ${table.compartment[row]}`,
-      table.stratum[row] ? `stratum ${table.stratum[row]}` : null,
-    ].filter(Boolean);
     const area =
       table.area_ha[row] === null ? "missing" : `${plotmap.withUnit(table.area_ha[row], fields.area_ha)} (${table.area_source[row]})`;
     const counted = known && table.n_trees[row] !== null ? `, ${plotmap.number(table.n_trees[row], fields.n_trees)} stems counted` : "";
+    const stratum = plotmap.hasStrata(survey) && table.stratum[row] !== null ? [`Stratum ${table.stratum[row]}`] : null;
     return make(
       "article",
       { class: "sheet" },
-      title(name, under.join(" · ")),
+      title(numbered(survey, row), stratum),
       make("p", { class: known && !survey.hatches[row] ? "status" : "status doubtful" }, plotmap.statusWords(survey, row)),
       make("p", { class: "base" }, `Area ${area}; ${plotmap.count(table.n_plots[row] || 0, "plot", "plots")}${counted}`),
       known
         ? figures(survey, row)
         : make("p", { class: "missing" }, "Stems, basal area, diameters and sampling error are missing: no plot was measured here. They are not zero."),
+      known ? plotmap.agreeNote(table, fields, row, `all ${table.n_plots[row]} plots`) : null,
       known ? sizeClasses(survey, row) : null,
       known ? speciesMix(survey, row) : null,
     );
   };
 
-  plotmap.plotPopup = function (survey, row) {
+  /* Lines of a position, each with what can be copied. */
+  function position(survey, row, place) {
+    const copied = (name, text) => {
+      const value = make("span", { class: "copied", tabindex: "0", title: "Click, then copy" }, text);
+      value.addEventListener("focus", () => getSelection().selectAllChildren(value));
+      return make("div", {}, make("dt", {}, name), make("dd", {}, value));
+    };
+    const grid = survey.plots.position;
+    const lines = [copied("Latitude, longitude in degrees (WGS 84)", `${place.lat.toFixed(6)}, ${place.lng.toFixed(6)}`)];
+    if (grid) {
+      const at = (steps) => (steps[row] / grid.per_unit).toFixed(1);
+      lines.unshift(copied(`${grid.x_name}, ${grid.y_name.toLowerCase()} in ${grid.unit} (${grid.crs})`, `${at(grid.eastings)}, ${at(grid.northings)}`));
+    }
+    return make("section", {}, make("h3", {}, "Position"), make("dl", { class: "position-lines" }, ...lines));
+  }
+
+  function home(survey, row, goTo) {
+    const number = survey.plots.compartment[row];
+    if (number < 0) return ["Counts for no compartment"];
+    const button = make("button", { type: "button", class: "link" }, plotmap.fullName(survey, number));
+    button.addEventListener("click", () => goTo(number, button));
+    return ["In compartment ", button];
+  }
+
+  plotmap.plotSheet = function (survey, row, place, goTo) {
     const plots = survey.plots;
     const fields = survey.fields.plots;
-    const home = plots.compartment[row];
     const aside = plotmap.word(plots.set_aside, row);
     const line = (name, text) => make("tr", {}, make("th", { scope: "row" }, name), make("td", { class: "num" }, text));
     const numbers = ["area_m2", "share_inside", "slope_pct", "n_trees", "stems_per_ha", "basal_area_m2_per_ha", "dg_cm"]
@@ -166,10 +207,11 @@
     const date = plotmap.word(plots.date, row);
     return make(
       "article",
-      { class: "sheet small" },
-      title(`Plot ${plots.plot[row]}`, home < 0 ? "counts for no compartment" : `in ${survey.compartments.name[home] || survey.compartments.compartment[home]}`),
+      { class: "sheet" },
+      title([`Plot ${plots.plot[row]}`], home(survey, row, goTo)),
       make("p", { class: aside === null ? "status" : "status doubtful" }, plotmap.PLOT_STYLES[plotmap.plotKind(plots, row)].label, aside === null ? "" : `: not in the estimates (${aside})`),
       make("table", { class: "figures" }, make("tbody", {}, date === null ? null : line("Date", date), ...numbers)),
+      position(survey, row, place),
     );
   };
 })(window.plotmap);

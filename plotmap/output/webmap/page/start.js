@@ -3,50 +3,45 @@
 (function (plotmap) {
   const NARROW = 640;
   const CLOSE_UP = 17;
-
-  const AROUND = 60; /* margins of a pop-up and the room left beside it, in px */
-
-  function openPopup(map, content, latlng, layer, back) {
-    const size = map.getSize();
-    const narrow = size.x <= NARROW;
-    const popup = L.popup({
-      maxWidth: Math.min(372, size.x - AROUND),
-      minWidth: Math.min(size.x - AROUND, content.classList.contains("small") ? 240 : 340),
-      maxHeight: size.y - 80,
-      autoPanPaddingTopLeft: [narrow ? 12 : 56, 12],
-      autoPanPaddingBottomRight: [narrow ? 12 : 56, 34],
-    });
-    const outline = layer ? plotmap.strongOutline(layer) : null;
-    popup.setLatLng(latlng).setContent(content);
-    popup.on("remove", () => {
-      map.getContainer().classList.remove("popup-open");
-      if (outline) outline.remove();
-    });
-    popup.openOn(map);
-    if (outline) outline.addTo(map);
-    map.getContainer().classList.add("popup-open");
-    content.addEventListener("keydown", (event) => {
-      if (event.key !== "Escape") return;
-      popup.close();
-      if (back) back.focus();
-    });
-    if (back) content.querySelector("h2").focus({ preventScroll: true });
-  }
+  const BESIDE = 0.6; /* part of a compartment's extent that is shown on each side of it */
 
   function closePanel() {
     if (window.innerWidth <= NARROW && plotmap.byId("app").classList.contains("panel-open")) plotmap.byId("panel-toggle").click();
   }
 
-  function goTo(map, survey, layers, row, back) {
-    const { anchor_lon: lon, anchor_lat: lat } = survey.outlines;
-    if (!layers[row]) {
-      plotmap.byId("find-note").textContent = "This compartment has no outline.";
-      return;
-    }
-    closePanel();
-    map.invalidateSize({ animate: false });
-    map.fitBounds(layers[row].getBounds(), { padding: [40, 40], maxZoom: CLOSE_UP, animate: false });
-    openPopup(map, plotmap.compartmentPopup(survey, row), [lat[row] / survey.survey.degree, lon[row] / survey.survey.degree], layers[row], back);
+  /* Ways to open the card: by a click on the map, or, with the map moved there, from the search, the table or another card. */
+  function ways(map, survey, card, drawn) {
+    const compartment = (row, back) => {
+      const layer = drawn.layers[row];
+      const content = plotmap.compartmentSheet(survey, row);
+      card.open(content, layer ? { mark: plotmap.strongOutline(layer), bounds: layer.getBounds(), row: row, back: back } : { row: row, back: back });
+    };
+    const plot = (row, back) => {
+      const place = L.latLng(drawn.places[row]);
+      const content = plotmap.plotSheet(survey, row, place, (home, button) => goToCompartment(home, button));
+      card.open(content, { mark: plotmap.ring(place, drawn.renderer), bounds: L.latLngBounds([place]), back: back });
+    };
+    const move = (bounds) => {
+      closePanel();
+      map.invalidateSize({ animate: false });
+      map.fitBounds(bounds, { maxZoom: CLOSE_UP, animate: false });
+    };
+    const goToCompartment = (row, back) => {
+      const layer = drawn.layers[row];
+      closePanel();
+      compartment(row, back);
+      if (layer) move(layer.getBounds().pad(BESIDE));
+      else plotmap.byId("find-note").textContent = "This compartment has no outline on the map.";
+    };
+    const goToPlot = (row, back) => {
+      const layer = drawn.layers[survey.plots.compartment[row]];
+      const here = L.latLngBounds([drawn.places[row]]);
+      closePanel();
+      drawn.showPlots();
+      plot(row, back);
+      move(layer ? here.extend(layer.getBounds().pad(BESIDE / 2)) : here);
+    };
+    return { compartment: compartment, plot: plot, goTo: { compartment: goToCompartment, plot: goToPlot } };
   }
 
   async function build(map) {
@@ -54,15 +49,18 @@
     survey.theme = survey.themes[0];
     survey.classRows = plotmap.rowsByCompartment(survey.size_classes.compartment);
     survey.speciesRows = plotmap.rowsByCompartment(survey.species.compartment);
+    const grid = survey.plots.position;
+    if (grid) Object.assign(grid, { eastings: plotmap.unpackSteps(grid.x), northings: plotmap.unpackSteps(grid.y) });
     const kinds = survey.plots.plot.map((_, row) => plotmap.plotKind(survey.plots, row));
-    const renderer = new plotmap.PlotmapCanvas({ padding: 0.3 });
+    const drawn = { renderer: new plotmap.PlotmapCanvas({ padding: 0.3 }), places: plotmap.unpackPoints(survey.plots, survey.survey.degree) };
     map.setView([0, 0], 2);
-    const { group, layers } = plotmap.addCompartments(map, survey, renderer, (row, latlng, layer) => openPopup(map, plotmap.compartmentPopup(survey, row), latlng, layer));
+    const { group, layers } = plotmap.addCompartments(map, survey, drawn.renderer, (row) => open.compartment(row));
+    drawn.layers = layers;
     const fit = () => {
       if (group.getLayers().length) map.fitBounds(group.getBounds(), { padding: [30, 30], animate: false });
     };
     fit();
-    map.setMinZoom(Math.floor(map.getZoom()) - 1);
+    map.setMinZoom(Math.floor(map.getZoom()) - 2);
     const choose = (theme) => {
       survey.theme = theme;
       plotmap.paint(survey, layers);
@@ -71,19 +69,27 @@
     choose(survey.theme);
     plotmap.setUpThemes(survey, choose);
     plotmap.showPlotsLegend(survey.plots, kinds);
-    plotmap.addPlots(map, survey, renderer, kinds, (row, latlng) => openPopup(map, plotmap.plotPopup(survey, row), latlng));
-    const open = (row, back) => goTo(map, survey, layers, row, back);
-    plotmap.setUpFind(survey, open);
-    plotmap.setUpTable(survey, open);
+    const numbers = plotmap.setUpNumbers(map, survey);
+    const card = plotmap.setUpCard(map, (row) => {
+      numbers.chosen = row;
+      numbers.redraw();
+    });
+    const open = ways(map, survey, card, drawn);
+    drawn.showPlots = plotmap.addPlots(map, survey, drawn, kinds, {
+      open: (row) => open.plot(row),
+      toggled: (shown) => {
+        numbers.avoidPlots = shown;
+        numbers.redraw();
+      },
+    });
+    plotmap.setUpFind(survey, open.goTo);
+    plotmap.setUpTable(survey, open.goTo.compartment);
     plotmap.showHeadline(survey);
     plotmap.showTotal(survey);
     plotmap.showAbout(survey, kinds.length + survey.plots.without_position);
     plotmap.addControls(map, fit);
     plotmap.setUpPanel(map);
-    window.addEventListener("beforeprint", () => {
-      map.closePopup();
-      map.invalidateSize({ animate: false });
-    });
+    plotmap.setUpPrint(map, survey, drawn.renderer, group.getBounds());
   }
 
   plotmap.start = function (map) {

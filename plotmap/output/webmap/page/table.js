@@ -2,24 +2,36 @@
 /* All compartments as a table, for reading aloud, by keyboard and for comparing; made when it is opened. */
 (function (plotmap) {
   const make = plotmap.make;
-  const COLUMNS = ["name", "stratum", "area_ha", "n_plots", "basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct", "status"];
+  const WITH_ERROR = ["basal_area_m2_per_ha", "stems_per_ha"];
+  const COLUMNS = ["compartment", ...WITH_ERROR, "dg_cm", "sampling_error_pct", "area_ha", "n_plots", "status", "name", "stratum"];
   const TEXTS = ["compartment", "name", "stratum", "status"];
 
-  function cell(survey, column, row) {
-    const table = survey.compartments;
-    const value = table[column][row];
-    const field = survey.fields.compartments[column];
-    if (typeof value !== "number") return make("td", { class: TEXTS.includes(column) ? null : "num", "data-column": column }, value === null ? "–" : value);
-    const half = (table[`${column}_half`] || [])[row];
-    const error = half === undefined || half === null ? "" : ` ±\u00a0${plotmap.number(half, field)}`;
-    return make("td", { class: "num", "data-column": column }, plotmap.number(value, field), make("span", { class: "half" }, error));
+  /* Columns shown: key is what is shown and sorted by, column what it is of. */
+  function shownColumns(survey) {
+    const columns = COLUMNS.filter((column) => column !== "stratum" || plotmap.hasStrata(survey));
+    return columns.flatMap((column) => [
+      { key: column, column: column, isText: TEXTS.includes(column), isHalf: false },
+      ...(WITH_ERROR.includes(column) ? [{ key: `${column}_half`, column: column, isText: false, isHalf: true }] : []),
+    ]);
   }
 
-  function line(survey, row, open) {
-    const number = survey.compartments.compartment[row];
-    const button = make("button", { type: "button", class: "link" }, number);
+  function words(survey, { key, column, isHalf }, row) {
+    const value = survey.compartments[key][row];
+    if (column === "status") return plotmap.shortStatus(survey, row);
+    if (value === null) return "–";
+    if (typeof value !== "number") return value;
+    if (isHalf && plotmap.agree(survey.compartments, column, row)) return "plots agree";
+    return `${isHalf ? "±\u00a0" : ""}${plotmap.number(value, survey.fields.compartments[column])}`;
+  }
+
+  function line(survey, columns, row, open) {
+    const button = make("button", { type: "button", class: "link" }, survey.compartments.compartment[row]);
     button.addEventListener("click", () => open(row, button));
-    return make("tr", {}, make("th", { scope: "row" }, button), ...COLUMNS.map((column) => cell(survey, column, row)));
+    const cells = columns.slice(1).map((shown) => {
+      const style = [shown.isText ? "" : "num", shown.isHalf ? "half" : ""].filter(Boolean).join(" ");
+      return make("td", { class: style || null, "data-column": shown.key }, words(survey, shown, row));
+    });
+    return make("tr", {}, make("th", { scope: "row" }, button), ...cells);
   }
 
   /* Rows in the order of a column; missing ones last either way. */
@@ -34,22 +46,27 @@
     });
   }
 
+  function heading(survey, { column, isText, isHalf }) {
+    const field = survey.fields.compartments[column];
+    const unit = field.unit ? make("span", { class: "unit" }, ` ${field.unit}`) : null;
+    const said = isHalf ? { "aria-label": `± of ${plotmap.heading(field)}` } : {};
+    const button = make("button", { type: "button", title: "Sort by this column", ...said }, isHalf ? "±" : field.title, unit, make("span", { class: "arrow", "aria-hidden": "true" }));
+    return make("th", { scope: "col", class: isText ? null : "num" }, button);
+  }
+
   plotmap.overview = function (survey, open) {
+    const columns = shownColumns(survey);
     const body = make("tbody", {});
-    const fill = (rows) => body.replaceChildren(...rows.map((row) => line(survey, row, open)));
-    const heads = ["compartment", ...COLUMNS].map((column) => {
-      const field = survey.fields.compartments[column];
-      const head = make("th", { scope: "col", class: TEXTS.includes(column) ? null : "num" });
-      const button = make("button", { type: "button" }, field.title, make("span", { class: "unit" }, field.unit ? ` ${field.unit}` : ""));
-      button.addEventListener("click", () => {
+    const fill = (rows) => body.replaceChildren(...rows.map((row) => line(survey, columns, row, open)));
+    const heads = columns.map((shown) => heading(survey, shown));
+    heads.forEach((head, number) =>
+      head.firstChild.addEventListener("click", () => {
         const rising = head.getAttribute("aria-sort") !== "ascending";
         for (const other of heads) other.removeAttribute("aria-sort");
         head.setAttribute("aria-sort", rising ? "ascending" : "descending");
-        fill(order(survey.compartments[column], rising));
-      });
-      head.append(button);
-      return head;
-    });
+        fill(order(survey.compartments[columns[number].key], rising));
+      }),
+    );
     fill([...survey.compartments.compartment.keys()]);
     return make("table", { class: "overview" }, make("thead", {}, make("tr", {}, ...heads)), body);
   };
