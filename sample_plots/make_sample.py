@@ -13,6 +13,7 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import sample_checks
 import shapely
 from sample_map import ORIGIN_M, draw_compartments, geodesic_ha, write_layer
 from sample_stands import (
@@ -44,6 +45,7 @@ CHECKS = (
     ("K2", "caliper", dt.date(2026, 5, 11), 0.5, 300.0, 304.0),
     ("T1", "tape", dt.date(2026, 4, 20), 0.0, None, None),
     ("T1", "tape", dt.date(2026, 5, 11), 2.0, None, None),
+    sample_checks.CHECK,
 )
 """What the instruments were found to be on their check days; readings are made from it."""
 CREW_INSTRUMENT = {"crew A": "K1", "crew B": "K2", "crew C": "T1", "crew D": None}
@@ -56,6 +58,7 @@ class Sheets:
     plots: list[tuple[object, ...]] = field(default_factory=list)
     trees: list[tuple[object, ...]] = field(default_factory=list)
     tallies: list[tuple[object, ...]] = field(default_factory=list)
+    grown: dict[str, Stems] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,8 @@ def main() -> None:
     write_csv(
         "instruments.csv", ("instrument", "kind", "date", "zero_mm", "bar_mm", "bar_reading_mm"), CHECKS
     )
+    again = sample_checks.measure_again(plots, sheets.grown, MIN_DBH_CM - 0.3)
+    write_csv("check_trees.csv", sample_checks.HEADING, again)
     heading = ("species", "name", "local_name", "group", "bark_factor", "form_factor", "sensitive")
     write_csv("species.csv", heading, SPECIES)
     print(f"{len(compartments)} compartments, {len(sheets.plots)} plots, {len(sheets.trees)} stems measured")
@@ -191,6 +196,7 @@ def measure_all(
         stems = grow(plot, types[plot.compartment], shapes[plot.compartment], rng)
         if state == "measured":
             write_stems(sheets, plot, stems, rng)
+            sheets.grown[plot.name] = stems
         seen = state != "unvisited"
         sheets.plots.append(
             (plot.name, f"{plot.centre.x:.1f}", f"{plot.centre.y:.1f}", plot.compartment, state,
