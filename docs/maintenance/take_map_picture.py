@@ -3,7 +3,7 @@
     python docs/maintenance/take_map_picture.py [COMPARTMENT]
 
 Runs ``plotmap run`` on sample_plots, opens map.html in headless Chromium (found on the path) through Playwright,
-without a network, finds a compartment by its number so that its pop-up opens, and writes docs/images/map.png,
+without a network, finds a compartment by its number so that its card opens, and writes docs/images/map.png,
 1280 × 800. Look at the picture before committing it.
 """
 
@@ -21,31 +21,23 @@ from plotmap.workflow import run
 ROOT = Path(__file__).parents[2]
 PICTURE = ROOT / "docs" / "images" / "map.png"
 WIDTH, HEIGHT = 1280, 800
-MARGIN = 12
 COMPARTMENT = "30"
 LARGEST_BYTES = 300_000
 
 
-def open_popup(page: Page, compartment: str) -> None:
-    """Open the pop-up of a compartment by its number in the search box, then show the whole survey round it."""
+def open_card(page: Page, compartment: str) -> None:
+    """Open the card of a compartment by its number in the search box, then show the whole survey beside it."""
     page.fill("#find-input", compartment)
     page.press("#find-input", "Enter")
-    page.wait_for_selector(".leaflet-popup article.sheet")
+    page.wait_for_selector("#card article.sheet")
     page.click("button.home")
-    page.wait_for_timeout(1000)  # the map moves
-    top = page.locator(".leaflet-popup").bounding_box()
-    if top is not None and top["y"] < MARGIN:  # drag the map until the whole pop-up is seen
-        page.mouse.move(WIDTH - 40, HEIGHT - 140)
-        page.mouse.down()
-        page.mouse.move(WIDTH - 40, HEIGHT - 140 + MARGIN - top["y"], steps=10)
-        page.wait_for_timeout(300)
-        page.mouse.up()
-        page.mouse.move(WIDTH - 2, 2)
-        page.wait_for_timeout(500)
+    page.mouse.move(WIDTH - 2, 2)
+    page.evaluate("() => document.activeElement.blur()")
+    page.wait_for_timeout(500)  # the map is drawn
 
 
 def take(html: Path, compartment: str) -> None:
-    """Photograph a map with one pop-up open."""
+    """Photograph a map with one card open."""
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     if chromium is None:
         raise SystemExit("there is no chromium on the path: install it (Debian: apt-get install chromium)")
@@ -54,7 +46,7 @@ def take(html: Path, compartment: str) -> None:
         page = browser.new_page(viewport={"width": WIDTH, "height": HEIGHT}, reduced_motion="reduce")
         page.context.set_offline(True)
         page.goto(html.as_uri())
-        open_popup(page, compartment)
+        open_card(page, compartment)
         PICTURE.parent.mkdir(exist_ok=True)
         page.screenshot(path=PICTURE)
         browser.close()

@@ -181,6 +181,23 @@ def test_plots_that_agree_are_no_proof_of_no_error(visits: Visits, tmp_path: Pat
     assert "±" in shown(page, "basal_area_m2_per_ha")[1]
 
 
+def test_a_full_count_has_no_sampling_error_to_show(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    compartments = stand.compartments.copy()
+    compartments.loc[0, "status"] = "full count"
+    for column in ("stems_per_ha", "basal_area_m2_per_ha", "stems_total", "basal_area_m2_total"):
+        compartments.loc[0, [f"{column}_low", f"{column}_high"]] = compartments.loc[0, column]
+    compartments.loc[0, "sampling_error_pct"] = 0.0
+    page = opened(visits, replace(stand, compartments=compartments), tmp_path).page
+    page.mouse.click(*place(page, 0))
+    card = page.locator("#card")
+    assert card.locator(".status").inner_text() == "Every stem was counted: there is no sampling error."
+    assert shown(page, "stems_total")[1:] == ["no sampling error"]
+    assert "agree" not in card.inner_text()
+    page.click("#table-open")
+    assert page.locator("[data-column=stems_per_ha_half] >> nth=0").inner_text() == "counted"
+
+
 def test_many_size_classes_are_told_by_their_edge(visits: Visits, tmp_path: Path) -> None:
     stand = stand_example()
     classes = stand.settings.classes.model_copy(update={"width_cm": 1.0, "on": ClassMeasure.GIRTH})

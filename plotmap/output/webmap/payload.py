@@ -66,7 +66,7 @@ _PLOT = (
     "basal_area_m2_per_ha",
     "dg_cm",
 )
-_PLOT_WORDS = ("state", "set_aside", "date")
+_PLOT_WORDS = ("state", "design", "set_aside", "date")
 """Texts of plots that repeat: sent as a list of words and one number per plot. The crew stays at home."""
 
 

@@ -16,7 +16,7 @@
 
   function bar(entry, x, width, y) {
     const parts = [plotmap.draw("rect", { class: "bar", x: x, y: y(entry.value), width: width, height: y(0) - y(entry.value) })];
-    if (entry.low !== null && entry.high !== null) {
+    if (entry.low !== null && entry.low < entry.high) {
       const middle = x + width / 2;
       const cap = Math.min(4, width / 3);
       const path = `M${middle} ${y(entry.low)}V${y(entry.high)}M${middle - cap} ${y(entry.low)}h${2 * cap}M${middle - cap} ${y(entry.high)}h${2 * cap}`;

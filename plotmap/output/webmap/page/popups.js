@@ -6,6 +6,7 @@
   const SINGLE = ["dg_cm", "mean_dbh_cm", "sampling_error_pct"];
   const MOST_SPECIES = 6;
   const LARGE_ERROR = 2;
+  const COUNTED = "full count";
 
   /* The status of a compartment in words. */
   plotmap.statusWords = function (survey, row) {
@@ -13,6 +14,7 @@
     const status = table.status[row];
     if (status === "no plots") return "No plots: nothing is known here.";
     if (status === "one plot") return "One plot: no error can be given.";
+    if (status === COUNTED) return "Every stem was counted: there is no sampling error.";
     if (status !== "estimated") return status;
     const from = `Estimated from ${plotmap.count(table.n_plots[row], "plot", "plots")}`;
     return survey.hatches[row] === LARGE_ERROR ? `${from}; the error is large.` : `${from}.`;
@@ -22,7 +24,7 @@
   plotmap.shortStatus = (survey, row) => `${survey.compartments.status[row]}${survey.hatches[row] === LARGE_ERROR ? ", large error" : ""}`;
 
   /* Whether an estimate has no width because its plots happen to agree. */
-  plotmap.agree = (table, column, row) => table.status[row] === "estimated" && table[`${column}_half`][row] === 0;
+  plotmap.agree = (table, column, row) => table.status[row] === "estimated" && !table.hasCounts && table[`${column}_half`][row] === 0;
 
   plotmap.agreeNote = function (table, fields, row, whose) {
     const titles = ["basal_area_m2_per_ha", "stems_per_ha"].filter((column) => plotmap.agree(table, column, row)).map((column) => fields[column].title);
@@ -51,6 +53,8 @@
     const shown = (number) => plotmap.number(number, field);
     const error = plotmap.agree(table, column, row)
       ? [missing("plots agree: see below", 2)]
+      : table.status[row] === COUNTED
+      ? [make("td", { class: "num limits", colspan: 2 }, "no sampling error")]
       : half === null || low === null || high === null
       ? [missing(noError, 2)]
       : [make("td", { class: "num" }, `±\u00a0${shown(half)}`), make("td", { class: "num limits" }, `${shown(low)} – ${shown(high)}`)];
@@ -110,13 +114,14 @@
         high: at("stems_per_ha_high"),
       });
     }
-    const bars = entries.some((entry) => entry.low !== null);
+    const bars = entries.some((entry) => entry.low !== null && entry.low < entry.high);
+    const none = survey.compartments.status[row] === COUNTED ? "No sampling error: every stem was counted." : "No error can be given.";
     return make(
       "section",
       {},
       make("h3", {}, "Sizes"),
       plotmap.chart(entries, survey.survey, plotmap.fullName(survey, row)),
-      make("p", { class: "note" }, bars ? `Lines: ${plotmap.percent(survey.survey.confidence_pct)} limits.` : "No error can be given."),
+      make("p", { class: "note" }, bars ? `Lines: ${plotmap.percent(survey.survey.confidence_pct)} limits.` : none),
     );
   }
 
@@ -204,13 +209,13 @@
     const numbers = ["area_m2", "share_inside", "slope_pct", "n_trees", "stems_per_ha", "basal_area_m2_per_ha", "dg_cm"]
       .filter((column) => plots[column][row] !== null)
       .map((column) => make("tr", { "data-column": column }, label(fields[column]), make("td", { class: "num value" }, plotmap.number(plots[column][row], fields[column]))));
-    const date = plotmap.word(plots.date, row);
+    const words = ["date", "design"].map((column) => [fields[column].title, plotmap.word(plots[column], row)]).filter(([, text]) => text !== null);
     return make(
       "article",
       { class: "sheet" },
       title([`Plot ${plots.plot[row]}`], home(survey, row, goTo)),
       make("p", { class: aside === null ? "status" : "status doubtful" }, plotmap.PLOT_STYLES[plotmap.plotKind(plots, row)].label, aside === null ? "" : `: not in the estimates (${aside})`),
-      make("table", { class: "figures" }, make("tbody", {}, date === null ? null : line("Date", date), ...numbers)),
+      make("table", { class: "figures" }, make("tbody", {}, ...words.map(([name, text]) => line(name, text)), ...numbers)),
       position(survey, row, place),
     );
   };

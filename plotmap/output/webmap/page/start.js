@@ -51,6 +51,7 @@
     survey.speciesRows = plotmap.rowsByCompartment(survey.species.compartment);
     const grid = survey.plots.position;
     if (grid) Object.assign(grid, { eastings: plotmap.unpackSteps(grid.x), northings: plotmap.unpackSteps(grid.y) });
+    survey.total.hasCounts = survey.compartments.status.includes("full count");
     const kinds = survey.plots.plot.map((_, row) => plotmap.plotKind(survey.plots, row));
     const drawn = { renderer: new plotmap.PlotmapCanvas({ padding: 0.3 }), places: plotmap.unpackPoints(survey.plots, survey.survey.degree) };
     map.setView([0, 0], 2);

@@ -20,6 +20,7 @@
     if (column === "status") return plotmap.shortStatus(survey, row);
     if (value === null) return "–";
     if (typeof value !== "number") return value;
+    if (isHalf && survey.compartments.status[row] === "full count") return "counted";
     if (isHalf && plotmap.agree(survey.compartments, column, row)) return "plots agree";
     return `${isHalf ? "±\u00a0" : ""}${plotmap.number(value, survey.fields.compartments[column])}`;
   }
