@@ -15,7 +15,7 @@ from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.finding_rules import Severity
 from plotmap.model.settings import Settings
 
-MAX_ROWS = 50_000
+MAX_ROWS = 20_000
 """Longest table the workbook takes; a sheet could hold 1 048 575 rows, but few programs bear that."""
 CREATED = datetime(1980, 1, 1)  # noqa: DTZ001 - workbooks know no time zone
 """Stands for the time of writing, so that the same stand gives the same bytes."""
@@ -177,6 +177,7 @@ def _about(frames: dict[str, pl.DataFrame], settings: Settings, long: list[Table
         ("Compartments left out", total["n_left_out"]),
         ("Area left out (ha)", total["area_left_out_ha"]),
         *((f"Plots set aside: {reason}", count) for reason, count in aside.iter_rows()),
+        *_about_checks(frames["check_differences"], settings),
         *(
             (
                 f"Sheet left out: {table.name}",
@@ -186,6 +187,26 @@ def _about(frames: dict[str, pl.DataFrame], settings: Settings, long: list[Table
         ),
     ]
     return rows + [("Caution", caution) for caution in _cautions(frames, total)]
+
+
+def _about_checks(differences: pl.DataFrame, settings: Settings) -> list[Row]:
+    """Return what check measurements were held against, where there are any."""
+    if differences.is_empty():
+        return []
+    rule = settings.check
+    return [
+        ("Plots checked", differences["plot"].n_unique()),
+        (
+            "Difference allowed of one diameter",
+            f"{rule.tolerance_mm:g} mm, or {rule.tolerance_pct:g} % if more",
+        ),
+        ("Share of diameters that must be within", f"{rule.min_within_pct:g} %"),
+        ("Mean difference allowed of a crew", f"{rule.bias_mm:g} mm"),
+        (
+            "Partners without a common number",
+            f"within {rule.match_position_m:g} m, or within {rule.match_mm:g} mm of diameter",
+        ),
+    ]
 
 
 def _cautions(frames: dict[str, pl.DataFrame], total: dict[str, Any]) -> list[str]:

@@ -114,9 +114,19 @@ def test_about_tells_what_the_figures_rest_on(stand, book) -> None:
     assert told["Compartments left out"] == total["n_left_out"]
     assert told["Area left out (ha)"] == pytest.approx(total["area_left_out_ha"])
     assert told["Plots set aside: unvisited"] == 1
+    assert told["Plots checked"] == 2
+    assert told["Difference allowed of one diameter"] == "5 mm, or 1 % if more"
+    assert told["Mean difference allowed of a crew"] == "2 mm"
     cautions = " ".join(str(value) for name, value in about(book) if name == "Caution")
     assert "Findings of severity warning: 1." in cautions
     assert "never means zero" in cautions
+
+
+def test_about_says_nothing_of_checks_where_no_plot_was_checked(stand, tmp_path) -> None:
+    write_workbook(
+        replace(stand, check_differences=stand.check_differences.clear()), tmp_path / "tables.xlsx"
+    )
+    assert "Plots checked" not in dict(about(read(tmp_path / "tables.xlsx")))
 
 
 def test_a_table_that_is_too_long_is_left_to_its_csv_and_about_says_so(stand, tmp_path, monkeypatch) -> None:

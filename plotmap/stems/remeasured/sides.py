@@ -79,38 +79,48 @@ def both_sides(survey: Survey, stems: Stems) -> Sides:
     """
     plots = _plots(survey)
     checked = survey.check_trees.join(plots, on="plot", how="left", maintain_order="left", suffix="_plot")
-    is_measured = pl.col("state").is_in(ESTIMATED_STATES).fill_null(value=False)
-    on_plots = checked.filter(is_measured).select(survey.check_trees.columns)
-    again_rows = _again(on_plots)
-    rows = on_plots.join(again_rows, on="source_row", how="anti", maintain_order="left")
+    on_plots = checked.filter(_is_measured()).select(survey.check_trees.columns)
+    copies = _again(on_plots)
+    rows = on_plots.join(copies, on="source_row", how="anti", maintain_order="left")
     places = rows.select("plot").unique(maintain_order=True).join(plots, on="plot", maintain_order="left")
     again, names = _as_survey(survey, rows)
     found = measure_stems(again)
-    check = (
-        _side(again, found)
-        .drop("plot")
-        .join(rows.select("source_row", "plot", "crew"), on="source_row", how="left", maintain_order="left")
-    )
+    check = _joined(_side(again, found).drop("plot"), rows.select("source_row", "plot", "crew"), "source_row")
     trees = survey.trees.join(places.select("plot"), on="plot", how="semi", maintain_order="left")
     first = replace(survey, trees=trees, tallies=survey.tallies.clear())
-    crew = _side(first, stems).join(
-        places.select("plot", "crew"), on="plot", how="left", maintain_order="left"
-    )
+    crew = _joined(_side(first, stems), places.select("plot", "crew"), "plot")
     file = survey.sources.get("check_trees", "check_trees")
-    findings = [_own(found.findings, file, names), _strays(checked, file), _twice(again_rows, file)]
+    findings = [_own(found.findings, file, names), _strays(checked, file), _twice(copies, file)]
     without = rows.join(check.select("source_row"), on="source_row", how="anti", maintain_order="left")
-    reason = pl.when(_is_dead(survey.settings.stems)).then(pl.lit(DEAD)).otherwise(pl.lit(NO_DIAMETER))
-    aside = [
-        checked.filter(~is_measured).select("source_row", pl.format("plot {}", "state").alias("reason")),
-        without.select("source_row", reason.alias("reason")),
-        again_rows.select("source_row", pl.lit(TWICE).alias("reason")),
-    ]
     return Sides(
         crew=_numbered(crew),
         check=_numbered(check),
         plots=places.select("plot", "crew"),
         findings=Findings.join(findings),
-        set_aside=pl.concat(aside).select(pl.col("source_row").alias("check_row"), "reason"),
+        set_aside=_reasons(checked, without, copies, survey.settings.stems),
+    )
+
+
+def _is_measured() -> pl.Expr:
+    """Say whether the plot of a row is there and was measured."""
+    return pl.col("state").is_in(ESTIMATED_STATES).fill_null(value=False)
+
+
+def _joined(left: pl.DataFrame, right: pl.DataFrame, key: str) -> pl.DataFrame:
+    """Return `left` with the columns of `right` where the key is there."""
+    return left.join(right, on=key, how="left", maintain_order="left")
+
+
+def _reasons(
+    checked: pl.DataFrame, without: pl.DataFrame, copies: pl.DataFrame, settings: StemsSection
+) -> pl.DataFrame:
+    """Return row and reason of the rows of the check that cannot be compared."""
+    plot = pl.format("plot {}", "state").fill_null("plot not there")
+    is_dead = pl.lit(settings.count == "live") & (pl.col("condition") == DEAD).fill_null(value=False)
+    diameter = pl.when(is_dead).then(pl.lit(DEAD)).otherwise(pl.lit(NO_DIAMETER))
+    parts = ((checked.filter(~_is_measured()), plot), (without, diameter), (copies, pl.lit(TWICE)))
+    return pl.concat(
+        rows.select(pl.col("source_row").alias("check_row"), reason.alias("reason")) for rows, reason in parts
     )
 
 
@@ -178,11 +188,6 @@ def _numbered(side: pl.DataFrame) -> pl.DataFrame:
     """Return a side in the order of plots and sizes, numbered."""
     ordered = side.sort("plot", "dbh_cm", "species", "tree", "source_row", nulls_last=True)
     return ordered.with_row_index("node").select(SIDE_SCHEMA.names()).cast(SIDE_SCHEMA)
-
-
-def _is_dead(settings: StemsSection) -> pl.Expr:
-    """Say of rows of the check whether they are set aside as dead."""
-    return pl.lit(settings.count == "live") & (pl.col("condition") == DEAD).fill_null(value=False)
 
 
 def _own(findings: Findings, file: str, names: pl.DataFrame) -> Findings:
