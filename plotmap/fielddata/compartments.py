@@ -17,10 +17,13 @@ from plotmap.model.field_tables import ONE_STRATUM, SOURCE_ROW
 from plotmap.model.findings import Findings, finding, findings_of
 from plotmap.spatial.areas import geodesic_area_ha
 from plotmap.spatial.crs import BallparkTransformError, is_metric, transform_geometries, utm_zone
+from plotmap.spatial.scale import worst_scale
 from plotmap.spatial.topology import invalid_reasons, overlaps
 
 NO_STRATUM = "not stated"
 """Stratum of a compartment whose cell is blank in a layer that has strata."""
+_DISTORTS, _NOT_METRIC = 0.01, 0.05
+"""Lengths on the map may be off by these shares before it is said, and before it is refused."""
 _OVERLAP_SHARE = 0.01
 _AREA_SHARE = 0.05
 _LEAST_M2 = 1.0
@@ -88,10 +91,58 @@ def _metric_instead(crs: CRS, polygons: NDArray[np.object_], source: str) -> tup
         message = f"the CRS is {crs.name}, but must be projected, in metres, and not Web Mercator"
         return None, finding("crs-not-metric", source, message, value=crs.name)
     west, south, east, north = shapely.total_bounds(polygons)
-    if -180 <= west <= east <= 180 and -90 <= south <= north <= 90:  # noqa: PLR2004
-        return utm_zone((west + east) / 2, (south + north) / 2), Findings.none()
-    message = f"the layer says {crs.name} (degrees), but its coordinates are no degrees"
-    return None, finding("crs-not-metric", source, message, value=crs.name)
+    said = f"the layer says {crs.name} (degrees), but"
+    swapped = "longitude and latitude may be swapped"
+    if not (-180 <= west <= east <= 180 and -90 <= south <= north <= 90):  # noqa: PLR2004
+        could_be = -180 <= south <= north <= 180 and -90 <= west <= east <= 90  # noqa: PLR2004
+        message = f"{said} its coordinates are no degrees" + (f": {swapped}" if could_be else "")
+        return None, finding("crs-not-metric", source, message, value=crs.name)
+    middle = (south + north) / 2
+    try:
+        return utm_zone(_middle_longitude(polygons), middle), Findings.none()
+    except ValueError:
+        said += f" its latitudes are about {middle:.1f}°, where there are no UTM zones"
+        could_be = -80 <= west <= east <= 84  # noqa: PLR2004 - the range of UTM
+        message = said + (f": {swapped}" if could_be else "")
+        hint = None if could_be else "Name a polar CRS in metres under [survey] crs."
+        return None, finding("crs-not-metric", source, message, value=crs.name, hint=hint)
+
+
+def _middle_longitude(polygons: NDArray[np.object_]) -> float:
+    """Return the middle longitude of a layer in degrees, also where it lies on both sides of 180°."""
+    bounds = shapely.bounds(polygons)
+    bounds = bounds[np.isfinite(bounds).all(axis=1)]
+    angle = np.radians((bounds[:, 0] + bounds[:, 2]) / 2)
+    centre = np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean()))
+    beside = (bounds[:, [0, 2]] - centre + 180) % 360 - 180
+    middle = centre + (beside.min() + beside.max()) / 2
+    return float((middle + 180) % 360 - 180)
+
+
+def _distortion(
+    crs: CRS, shapes: NDArray[np.object_], wanted: str | None, source: str
+) -> tuple[CRS | None, Findings]:
+    """Return the CRS with crs-distorts where lengths are off a little; None with crs-not-metric where much."""
+    bounds = shapely.total_bounds(shapes)
+    if not np.isfinite(bounds).all():
+        return crs, Findings.none()
+    west, south, east, north = bounds
+    x = [west, west, east, east, (west + east) / 2]
+    y = [south, north, south, north, (south + north) / 2]
+    scale = worst_scale(crs, x, y)
+    off = abs(scale - 1)
+    if off <= _DISTORTS:
+        return crs, Findings.none()
+    where = f"[survey] crs is {wanted} ({crs.name})" if wanted else f"the CRS is {crs.name}"
+    much = (
+        f"lengths there are {100 * off:.1f} % too {'long' if scale > 1 else 'short'}"
+        if np.isfinite(scale)
+        else "the projection cannot show them"
+    )
+    code = "crs-distorts" if off <= _NOT_METRIC else "crs-not-metric"
+    message = f"{where}, which does not suit the place of the compartments: {much}"
+    found = finding(code, "survey.toml" if wanted else source, message, value=wanted or crs.name)
+    return (crs if code == "crs-distorts" else None), found
 
 
 def read_compartments(
@@ -138,6 +189,9 @@ def read_compartments(
         except BallparkTransformError as error:
             findings.append(finding("datum-ballpark", source, str(error)))
             crs = None  # nothing can be located or measured
+    if crs is not None and raw.crs:
+        crs, found = _distortion(crs, shapes, wanted_crs, source)
+        findings.append(found)
     frame = _frame(typed.frame, shapes, crs)
     findings += [_twice(typed.frame, source), _shape_faults(frame, wrong_kind, source)]
     if crs is not None:

@@ -120,7 +120,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         reading.raw.get(PLOTS.name),
         crs,
         compartments,
-        settings.plots.assign,
+        settings.plots,
         reading.sources.get("plots", "plots"),
     )
     reading.findings.append(found)

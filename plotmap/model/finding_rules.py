@@ -194,8 +194,18 @@ _COMPARTMENTS = (
         _E,
         "The CRS is not metric, or is Web Mercator",
         "Plots are located and measured in metres on the ground. Degrees are not metres, and Web Mercator "
-        "stretches metres (at 50° north by more than half).",
+        "stretches metres (at 50° north by more than half). A projection that is off by more than 5 % at the "
+        "compartments is refused too: World Mercator, or a UTM zone far away.",
         "Name a projected CRS in metres under [survey] crs, for instance the UTM zone of the survey.",
+    ),
+    FindingRule(
+        "crs-distorts",
+        _W,
+        "Lengths are off in the CRS",
+        "At the compartments a length in the survey's CRS is more than 1 % longer or shorter than on the ground, so "
+        "areas of plot parts and distances are off by as much. Above 5 % it is an error (crs-not-metric). Areas of "
+        "compartments are geodesic and not touched.",
+        "Name a CRS made for this region under [survey] crs, for instance its UTM zone.",
     ),
     FindingRule(
         "datum-ballpark",
@@ -271,8 +281,25 @@ _PLOTS = (
         "plot-without-position",
         _E,
         "A plot has no position",
-        "A plot that enters the estimates has neither easting and northing nor lon and lat.",
+        "A plot that enters the estimates has neither easting and northing nor lon and lat. A full count needs "
+        "none; with assign = 'recorded' only the edge rules inside and positions need one.",
         "Fill in the coordinates, or set its state to lost or unvisited.",
+    ),
+    FindingRule(
+        "plot-without-compartment",
+        _E,
+        "A plot has no compartment",
+        "With assign = 'recorded' a plot counts for the compartment the crew wrote, and the cell is blank; or a full "
+        "count has neither a compartment nor a position.",
+        "Fill in the compartment, or set the plot's state to lost or unvisited.",
+    ),
+    FindingRule(
+        "plot-position-differs",
+        _W,
+        "Two positions of a plot differ",
+        "The row gives easting and northing as well as lon and lat, or coordinates beside the layer's own point, and "
+        "they are more than 5 m apart. Easting and northing go before lon and lat, and columns before the point.",
+        "Find out which is right and clear the other.",
     ),
     FindingRule(
         "plot-without-size",
@@ -315,16 +342,34 @@ _PLOTS = (
         _W,
         "A plot lies outside all compartments",
         "The position is in no polygon. The plot and its stems are set aside, since they belong to no "
-        "compartment.",
+        "compartment; with assign = 'recorded' they count for the compartment the crew wrote.",
         "Check the coordinates (and their order); the nearest compartment is in the message.",
+    ),
+    FindingRule(
+        "plots-elsewhere",
+        _E,
+        "Most plots lie outside all compartments",
+        "More than half of the plots are in no polygon. What goes wrong most often is tried (longitude and latitude "
+        "exchanged, easting and northing exchanged, a sign left out, another UTM zone, degrees in metre columns), "
+        "and the message says what would bring the plots in. Nothing is applied.",
+        "Correct the coordinates, the headings or [survey] crs as the message says, after looking at a map.",
     ),
     FindingRule(
         "plot-on-boundary",
         _W,
         "A plot lies on a shared boundary",
         "The centre lies on the boundary of two or more compartments. It goes to the one the crew wrote if that "
-        "is one of them, otherwise to the first of them in alphabetical order.",
+        "is one of them, otherwise to the first of them in alphabetical order. With assign = 'recorded' it counts "
+        "for the compartment the crew wrote.",
         "Write the compartment in the plots table if another is right.",
+    ),
+    FindingRule(
+        "plot-in-overlap",
+        _W,
+        "A plot lies where compartments overlap",
+        "The centre lies inside two or more polygons. It goes to the one the crew wrote if that is one of them, "
+        "otherwise to the first of them in alphabetical order.",
+        "Correct the common boundary, or write the compartment in the plots table.",
     ),
     FindingRule(
         "plot-crosses-boundary",

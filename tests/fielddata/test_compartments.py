@@ -249,3 +249,74 @@ def test_a_layer_without_rows_is_an_error_and_nothing_more_is_said_of_it(tmp_pat
     error = the_finding(survey, "no-rows")
     assert (error["severity"], error["file"]) == ("error", FILE)
     assert len(survey.findings) == 1
+
+
+def _far(tmp_path: Path, crs: str) -> Survey:
+    """Read the example, which lies on 3° W and 50.5° N, with another CRS in its settings."""
+    return read_survey(folder_example(tmp_path, {"survey.toml": settings_text(survey=f'crs = "{crs}"')}))
+
+
+@pytest.mark.parametrize(
+    ("crs", "code"),
+    [
+        ("EPSG:32631", None),  # one zone east: 6° · cos 50.5° = 3.8°, 0.9996 (1 + 0.0666²/2) = 1.0018
+        ("EPSG:32633", "crs-distorts"),  # three: 0.9996 (1 + 0.1998²/2) = 1.0196
+        ("EPSG:32635", "crs-not-metric"),  # five: 0.9996 (1 + 0.333²/2) = 1.0550
+        ("EPSG:3395", "crs-not-metric"),  # Mercator: 1 / cos 50.5° = 1.57
+    ],
+)
+def test_a_crs_that_stretches_lengths_at_the_compartments_is_told(
+    tmp_path: Path, crs: str, code: str | None
+) -> None:
+    """Scale of the transverse Mercator by Snyder (USGS PP 1395) eq. 8-4, k0 (1 + (Δλ cos φ)² / 2)."""
+    survey = _far(tmp_path, crs)
+    told = survey.findings.codes & {"crs-distorts", "crs-not-metric"}
+    assert told == ({code} if code else set())
+    if code:
+        row = the_finding(survey, code)
+        assert (row["file"], row["value"]) == ("survey.toml", crs)
+        assert "% too long" in row["message"]
+        assert row["severity"] == ("error" if code == "crs-not-metric" else "warning")
+    if code != "crs-not-metric":
+        cure = the_finding(survey, "plots-elsewhere")["value"]
+        assert cure == "they are in EPSG:32630 (UTM zone 30)"
+
+
+def test_nothing_is_located_where_the_crs_is_refused(tmp_path: Path) -> None:
+    survey = _far(tmp_path, "EPSG:3395")
+    assert survey.crs == ""
+    assert survey.findings.codes == {"crs-not-metric"}
+
+
+@pytest.mark.parametrize(
+    ("west", "east", "epsg"), [(-180.0, -179.0, 32701), (179.0, 180.0, 32760), (3.0, 4.0, 32731)]
+)
+def test_the_utm_zone_is_that_of_the_middle(west: float, east: float, epsg: int) -> None:
+    shapes = np.array([box(west, -17, east, -16.9)], dtype=object)
+    assert settle_crs(None, "EPSG:4326", shapes, "a.gpkg")[0] == CRS.from_epsg(epsg)
+
+
+def test_compartments_on_both_sides_of_180_degrees_get_a_zone_beside_it() -> None:
+    """Taveuni in Fiji lies on 180°; the plain mean of 179.8 and −179.9 would be 0°, zone 31."""
+    shapes = np.array([box(179.8, -17, 179.9, -16.9), box(-179.9, -17, -179.85, -16.9)], dtype=object)
+    crs, findings = settle_crs(None, "EPSG:4326", shapes, "a.gpkg")
+    assert crs == CRS.from_epsg(32760)
+    assert not len(findings)
+
+
+def test_longitude_and_latitude_that_changed_places_beyond_utm_are_told() -> None:
+    shapes = np.array([box(12.5, 85.0, 12.6, 85.1)], dtype=object)  # 85° E, 12.5° N written the other way
+    crs, findings = settle_crs(None, "EPSG:4326", shapes, "a.gpkg")
+    assert crs is None
+    assert "longitude and latitude may be swapped" in the_finding(findings, "crs-not-metric")["message"]
+    shapes = np.array([box(12.5, 100.0, 12.6, 100.1)], dtype=object)
+    crs, findings = settle_crs(None, "EPSG:4326", shapes, "a.gpkg")
+    assert "are no degrees: longitude and latitude may be swapped" in findings.frame["message"][0]
+
+
+def test_a_layer_at_the_pole_is_asked_for_a_polar_crs() -> None:
+    shapes = np.array([box(100.0, 85.0, 100.1, 85.1)], dtype=object)
+    row = the_finding(settle_crs(None, "EPSG:4326", shapes, "a.gpkg")[1], "crs-not-metric")
+    assert "about 85.0°, where there are no UTM zones" in row["message"]
+    assert "swapped" not in row["message"]
+    assert "polar" in row["hint"]

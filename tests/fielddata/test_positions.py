@@ -10,7 +10,7 @@ import pytest
 from pyproj import CRS
 from pyproj.crs import ProjectedCRS
 from pyproj.crs.coordinate_operation import UTMConversion
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, Point, box
 
 from plotmap.fielddata import read_survey
 from plotmap.model.survey import Survey
@@ -21,6 +21,7 @@ from tests.folder_example import (
     compartments_example,
     edited,
     folder_example,
+    found,
     rows_of,
     settings_text,
     the_finding,
@@ -128,7 +129,7 @@ def test_a_plot_outside_all_compartments_is_a_warning_with_the_distance(tmp_path
     survey = _survey(tmp_path, (2, "northing", "5600212.5"))
     row = the_finding(survey, "plot-outside")
     assert (row["severity"], row["row"], row["plot"], row["compartment"]) == ("warning", 2, "P1", "A")
-    assert row["message"] == "the plot lies outside all compartments, 12.5 m from A"
+    assert row["message"] == "the plot lies outside all compartments, 12.5 m from A; it is set aside"
     assert "Check the coordinates" in row["hint"]
     assert survey.plots["located_in"].isna().tolist() == [True, False, False, False, False, False]
 
@@ -160,7 +161,7 @@ def test_a_crew_that_wrote_another_compartment_is_a_warning(tmp_path: Path) -> N
     row = the_finding(survey, "plot-compartment-differs")
     assert (row["severity"], row["row"], row["plot"]) == ("warning", 2, "P1")
     assert (row["column"], row["value"]) == ("compartment", "B")
-    assert row["message"] == "the crew wrote B, but the position lies in A"
+    assert row["message"] == "the crew wrote B, but the position lies in A; it is counted in A"
     assert "Check the coordinates and the sheet" in row["hint"]
     assert survey.plots["located_in"].iloc[0] == "A"
     assert "plot-compartment-unknown" not in survey.findings.codes
@@ -202,3 +203,101 @@ def test_degrees_with_a_known_datum_shift_are_no_ballpark(tmp_path: Path) -> Non
     toml = settings_text(survey='crs = "EPSG:27700"')
     survey = read_survey(folder_example(tmp_path, {"plots.csv": text, "survey.toml": toml}))
     assert "datum-ballpark" not in survey.findings.codes
+
+
+RECORDED = 'design = "circle"\nradius_m = 12.62\nassign = "recorded"'
+
+
+def test_a_full_count_needs_no_position(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, (2, "easting", ""), (2, "design", "full"))
+    assert not survey.findings.codes & {"plot-without-position", "plot-without-compartment"}
+    assert "plot-without-position" in _survey(tmp_path / "other", (2, "easting", "")).findings.codes
+
+
+def test_full_counts_by_the_settings_need_no_position(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, (2, "easting", ""), plots='design = "full"')
+    assert "plot-without-position" not in survey.findings.codes
+
+
+def test_a_full_count_of_nobody_knows_what_is_an_error(tmp_path: Path) -> None:
+    survey = _survey(tmp_path, (2, "easting", ""), (2, "design", "full"), (2, "compartment", ""))
+    error = the_finding(survey, "plot-without-compartment")
+    assert (error["severity"], error["row"], error["column"]) == ("error", 2, "compartment")
+    assert error["message"] == "the plot is a full count, but nothing says of which compartment"
+
+
+@pytest.mark.parametrize("edge", ["inside", "whole", "mirage"])
+def test_plots_assigned_as_recorded_need_a_position_where_the_edge_does(tmp_path: Path, edge: str) -> None:
+    survey = _survey(tmp_path, (2, "easting", ""), plots=f'{RECORDED}\nedge = "{edge}"')
+    assert [row["row"] for row in found(survey, "plot-without-position")] == ([2] if edge == "inside" else [])
+    if edge == "inside":
+        said = the_finding(survey, "plot-without-position")["message"]
+        assert (
+            said == "the plot has neither easting and northing nor lon and lat, which edge = 'inside' needs"
+        )
+
+
+@pytest.mark.parametrize(("state", "rows"), [("measured", [2]), ("empty", [2]), ("lost", [])])
+def test_plots_assigned_as_recorded_need_a_compartment(tmp_path: Path, state: str, rows: list[int]) -> None:
+    survey = _survey(tmp_path, (2, "compartment", ""), (2, "state", state), plots=RECORDED)
+    errors = found(survey, "plot-without-compartment")
+    assert [error["row"] for error in errors] == rows
+    assert {error["severity"] for error in errors} <= {"error"}
+    assert "plot-without-compartment" not in _survey(tmp_path / "b", (2, "compartment", "")).findings.codes
+
+
+def test_places_are_worded_by_the_crew_s_word_where_it_counts(tmp_path: Path) -> None:
+    edits = [(2, "northing", "5600212.5"), (3, "compartment", "B"), (4, "easting", "500000")]
+    survey = _survey(tmp_path, *edits, plots=RECORDED)
+    said = {row["code"]: row["message"] for row in survey.findings.frame.to_dicts()}
+    counts = "it counts for {}, which the crew wrote"
+    assert said["plot-outside"] == (
+        "the plot lies outside all compartments, 12.5 m from A; " + counts.format("A")
+    )
+    assert said["plot-compartment-differs"] == (
+        "the crew wrote B, but the position lies in A; " + counts.format("B")
+    )
+    assert said["plot-on-boundary"] == "the plot lies on a boundary; " + counts.format("B")
+
+
+@pytest.mark.parametrize(("north_m", "apart"), [(4.9, False), (5.5, True)])
+def test_two_positions_of_a_plot_that_are_apart_are_a_warning(
+    tmp_path: Path, north_m: float, *, apart: bool
+) -> None:
+    place = gpd.GeoSeries([Point(499_850, 5_600_050 + north_m)], crs=GRID).to_crs("EPSG:4326").iloc[0]
+    survey = _survey(tmp_path, (2, "lon", f"{place.x:.9f}"), (2, "lat", f"{place.y:.9f}"))
+    assert survey.plots.geometry.iloc[0].y == 5_600_050
+    warnings = found(survey, "plot-position-differs")
+    assert [warning["row"] for warning in warnings] == ([2] if apart else [])
+    if apart:
+        message = "easting and northing and lon and lat are 5.5 m apart; easting and northing are used"
+        assert (warnings[0]["severity"], warnings[0]["message"]) == ("warning", message)
+
+
+def test_a_point_of_the_layer_that_is_apart_from_the_columns_is_a_warning(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"plots.csv": None})
+    rows = {"plot": ["P1", "P2"], "easting": [499_850.0, None], "northing": [5_600_050.0, None]}
+    points = [Point(499_850, 5_600_060), Point(499_950, 5_600_150)]
+    frame = gpd.GeoDataFrame(rows, geometry=points, crs=GRID)
+    pyogrio.write_dataframe(frame, tmp_path / "plots.gpkg", layer="plots")
+    survey = read_survey(tmp_path)
+    warning = the_finding(survey, "plot-position-differs")
+    assert warning["row"] == 1
+    assert (
+        warning["message"] == "the columns and the point of the layer are 10.0 m apart; the columns are used"
+    )
+    assert [point.y for point in survey.plots.geometry] == [5_600_050, 5_600_150]
+
+
+@pytest.mark.parametrize(("crew", "expected"), [("A", "A"), ("B", "B"), ("", "A")])
+def test_a_plot_where_compartments_overlap_is_a_warning(tmp_path: Path, crew: str, expected: str) -> None:
+    frame = compartments_example()
+    frame.loc[1, "geometry"] = box(499_990, 5_600_000, 500_200, 5_600_200)
+    text = edited("plots.csv", (2, "easting", "499995"), (2, "compartment", crew))
+    survey = read_survey(folder_example(tmp_path, {"plots.csv": text}, compartments=frame))
+    warning = the_finding(survey, "plot-in-overlap")
+    assert (warning["severity"], warning["row"]) == ("warning", 2)
+    assert warning["message"] == (
+        f"the plot lies in two or more compartments that overlap; it is counted in {expected}"
+    )
+    assert survey.plots["located_in"].iloc[0] == expected
