@@ -351,7 +351,7 @@ def write_one(name: str, folder: Path, size: int) -> None:
 
 @pytest.mark.parametrize("name", ["geopackage", "tables", "workbook"])
 def test_a_full_disk_is_worded_and_the_last_results_are_untouched(mounted, name) -> None:
-    disk = mounted("size=1m")
+    disk = mounted("size=400k")
     with publish(disk / "results") as temporary:
         fill(temporary, "old")
     with (
@@ -360,7 +360,7 @@ def test_a_full_disk_is_worded_and_the_last_results_are_untouched(mounted, name)
         ),
         publish(disk / "results") as temporary,
     ):
-        write_one(name, temporary, 1200)
+        write_one(name, temporary, 480)
     assert contents(disk / "results") == good("old")
     assert [path.name for path in disk.iterdir()] == ["results"]
 
