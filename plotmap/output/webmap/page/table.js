@@ -26,8 +26,9 @@
   }
 
   function line(survey, columns, row, open) {
-    const button = make("button", { type: "button", class: "link" }, survey.compartments.compartment[row]);
-    button.addEventListener("click", () => open(row, button));
+    const number = survey.compartments.compartment[row];
+    const button = open ? make("button", { type: "button", class: "link" }, number) : number;
+    if (open) button.addEventListener("click", () => open(row, button));
     const cells = columns.slice(1).map((shown) => {
       const style = [shown.isText ? "" : "num", shown.isHalf ? "half" : ""].filter(Boolean).join(" ");
       return make("td", { class: style || null, "data-column": shown.key }, words(survey, shown, row));
@@ -47,20 +48,23 @@
     });
   }
 
-  function heading(survey, { column, isText, isHalf }) {
+  function heading(survey, { column, isText, isHalf }, open) {
     const field = survey.fields.compartments[column];
     const unit = field.unit ? make("span", { class: "unit" }, ` ${field.unit}`) : null;
+    const title = [isHalf ? "±" : field.title, unit];
     const said = isHalf ? { "aria-label": `± of ${plotmap.heading(field)}` } : {};
-    const button = make("button", { type: "button", title: "Sort by this column", ...said }, isHalf ? "±" : field.title, unit, make("span", { class: "arrow", "aria-hidden": "true" }));
-    return make("th", { scope: "col", class: isText ? null : "num" }, button);
+    const button = () => make("button", { type: "button", title: "Sort by this column", ...said }, ...title, make("span", { class: "arrow", "aria-hidden": "true" }));
+    return make("th", { scope: "col", class: isText ? null : "num" }, ...(open ? [button()] : title));
   }
 
+  /* open is called with the row of the compartment that was clicked; without it the table is one for paper. */
   plotmap.overview = function (survey, open) {
     const columns = shownColumns(survey);
     const body = make("tbody", {});
     const fill = (rows) => body.replaceChildren(...rows.map((row) => line(survey, columns, row, open)));
-    const heads = columns.map((shown) => heading(survey, shown));
-    heads.forEach((head, number) =>
+    const heads = columns.map((shown) => heading(survey, shown, open));
+    const sortable = open ? heads : [];
+    sortable.forEach((head, number) =>
       head.firstChild.addEventListener("click", () => {
         const rising = head.getAttribute("aria-sort") !== "ascending";
         for (const other of heads) other.removeAttribute("aria-sort");
