@@ -104,6 +104,12 @@ def test_partners_by_size_are_of_one_species_and_a_missing_species_fits_any() ->
     assert [row[0] for row in outcomes(compared(crew, unknown))] == ["pair"]
 
 
+def test_partners_by_size_are_both_live_or_both_dead() -> None:
+    crew = stems([20.0, 30.0], condition=["live", "dead"])
+    again = stems([20.0, 30.0], condition=["dead", "dead"])
+    assert outcomes(compared(crew, again)) == [("pair", 30.0, 30.0, "size"), ("extra", 20.0, None, None)]
+
+
 def test_partners_by_size_are_the_best_in_all_not_the_nearest_first() -> None:
     # By hand: 20 and 22 against 22 and 24 within 3 cm; nearest first would leave 20 and 24 over.
     found = compared(stems([20.0, 22.0]), stems([22.0, 24.0]))
@@ -317,6 +323,16 @@ def test_counts_that_are_left_are_extra_and_stems_that_are_left_are_missed() -> 
 @pytest.mark.parametrize(("size", "outcome"), [(23.0, "tallied"), (23.001, "missed")])
 def test_a_stem_is_put_in_another_band_only_within_the_limit_of_its_edge(size: float, outcome: str) -> None:
     assert outcomes(in_bands(["ochre"], [1], [size]))[0][0] == outcome
+
+
+@pytest.mark.parametrize(
+    ("edge", "band", "other"), [("lower", "slate", "ochre"), ("upper", "ochre", "slate")]
+)
+def test_a_single_stem_on_the_edge_leaves_the_other_band_extra(edge: str, band: str, other: str) -> None:
+    assert confused(in_bands(["ochre", "slate"], [1, 1], [20.0], edge=edge)) == {
+        (band, band): 1,
+        (other, None): 1,
+    }
 
 
 @pytest.mark.parametrize(("edge", "band"), [("lower", "slate"), ("upper", "ochre")])

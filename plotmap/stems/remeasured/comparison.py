@@ -83,7 +83,7 @@ def _differences(sides: Sides, stems: Stems, settings: Settings) -> pl.DataFrame
     check = with_own_class(sides.check, tallied, settings)
     left = check.join(pairs, left_on="node", right_on="check_node", how="anti", maintain_order="left")
     living = left.filter(pl.lit(settings.stems.count == "all") | (pl.col("condition") != DEAD))
-    placed = pair_tallied(tallied, living.filter("is_tallied"), settings.check.match_mm)
+    placed = pair_tallied(tallied, living, settings.check.match_mm)
     missed = left.join(placed, left_on="node", right_on="check_node", how="anti", maintain_order="left")
     extra = crew.join(pairs, on="node", how="anti", maintain_order="left")
     by_tally = check.with_columns(pl.col("tally_class").alias("class"))
