@@ -9,7 +9,7 @@ from pathlib import Path
 import polars as pl
 
 from plotmap.errors import SurveyHasErrorsError
-from plotmap.fielddata import read_survey
+from plotmap.fielddata import read_survey, without_follow_ons
 from plotmap.model.check_table import CheckComparison
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
@@ -23,6 +23,10 @@ from plotmap.stems import compare_checks, measure_stems
 
 Progress = Callable[[str], None]
 """Called with the name of each stage as it begins."""
+
+
+_NAMED_BY_STEMS = {"instruments": "instrument", "species": "species"}
+"""Tables whose rows are used only where a stem names them, and by which column."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +152,8 @@ def _compute(survey: Survey) -> _Checked:
     values = compute_plots(survey, stems)
     checks = compare_checks(survey, stems)
     findings = Findings.join([survey.findings, stems.findings, values.findings, checks.findings])
-    return _Checked(survey, values, checks, findings)
+    told = without_follow_ons(findings, survey.sources, survey.settings)
+    return _Checked(survey, values, checks, told)
 
 
 def _compile(checked: _Checked) -> Stand:
@@ -202,10 +207,22 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
             for row in set_aside.rows(named=True)
             if row["table"] == table
         ]
+        if table in _NAMED_BY_STEMS:
+            unnamed = used[table] - _named_by_stems(survey, table, _NAMED_BY_STEMS[table])
+            used[table] -= unnamed
+            aside += [("not named by any stem", unnamed)] if unnamed else []
         if survey.rows_blank[table]:
             aside.append(("blank row", survey.rows_blank[table]))
         entries.append(LedgerEntry(source, table, survey.rows_read[table], used[table], tuple(aside)))
     return entries
+
+
+def _named_by_stems(survey: Survey, table: str, column: str) -> int:
+    """Return how many rows of a table name what some row of stems names too."""
+    stems = (frame for frame in (survey.trees, survey.tallies, survey.check_trees) if column in frame.columns)
+    named = pl.concat([frame[column] for frame in stems]).drop_nulls().unique()
+    rows: pl.DataFrame = getattr(survey, table)
+    return rows.filter(pl.col(column).is_in(named.implode())).height
 
 
 def _write(stand: Stand, target: Path, folder: Path, progress: Progress) -> None:

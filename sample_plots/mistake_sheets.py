@@ -156,7 +156,7 @@ P01,1,oak,24.1
 
 WRONG_HEADINGS = {
     "plots.csv": """\
-plot no,easting,northing <-- column-missing: plot is called plot no, and nothing maps it | column-unknown: plot no is none of the columns
+plot no,easting,northing <-- column-missing: plot is called plot no, and nothing maps it | column-near-miss: plot no may be plot
 P01,511100.0,6027100.0
 P02,511300.0,6027100.0
 """,

@@ -13,6 +13,7 @@ from plotmap.errors import OutputError, SurveyHasErrorsError
 from plotmap.model.ledger import READ, SET_ASIDE, USED
 from plotmap.model.stages import STAGES
 from plotmap.workflow import run
+from tests.folder_example import FILES, folder_example
 from tests.longleaf_survey import longleaf_survey
 
 
@@ -96,6 +97,18 @@ def test_the_ledger_balances_file_by_file(tmp_path: Path) -> None:
         assert by[READ] == by[USED] + by[SET_ASIDE]
     reasons = set(ledger.filter(ledger["table"] == "trees")["reason"].to_list())
     assert {"below 10 cm", "blank row"} <= reasons
+
+
+def test_instruments_and_species_that_no_stem_names_are_set_aside(tmp_path: Path) -> None:
+    instruments = FILES["instruments.csv"] + "K9,caliper,2026-05-01,0\n"
+    species = FILES["species.csv"] + "elm,Ulmus glabra,0.9\nyew,Taxus baccata,0.95\n"
+    folder = folder_example(tmp_path, {"instruments.csv": instruments, "species.csv": species})
+    ledger = plotmap.compile_survey(plotmap.read_survey(folder)).ledger
+    rows = {(row["table"], row["outcome"], row["reason"]): row["rows"] for row in ledger.to_dicts()}
+    assert rows["instruments", USED, ""] == 1
+    assert rows["instruments", SET_ASIDE, "not named by any stem"] == 1
+    assert rows["species", USED, ""] == 2
+    assert rows["species", SET_ASIDE, "not named by any stem"] == 2
 
 
 def test_the_public_verbs_are_few_and_all_there() -> None:

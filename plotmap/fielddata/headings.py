@@ -8,12 +8,15 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from plotmap.fielddata.nearby import near_miss
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.findings import Findings, finding
 from plotmap.units import Dimension, Unit, conversion_factor, units_of
 
 _NUMBERED = re.compile(r"^d(\d{1,2})_([a-z0-9]+)$")
 _NUMBERED_BARE = re.compile(r"^d(\d{1,2})$")
+_BRACKETED = re.compile(r"^(.+?)[\s_]*[(\[]\s*([^)\]]+?)\s*[)\]]$")
+_UNIT_SIGNS = {"%": "pct", "°": "deg", "m²": "m2", "inches": "in", "feet": "ft"}
 _MANY = 20
 """More unknown headings than this are reported together."""
 
@@ -55,9 +58,9 @@ def understand(table: Table, name: str) -> Heading | None:
     """Return what a column name with its unit stands for, or None where it is none of the table's.
 
     The name is taken without regard to capitals, blanks at its ends count for nothing, and blanks inside
-    for underscores.
+    for underscores. The unit may stand in brackets: ``D1 (cm)``.
     """
-    plain = re.sub(r"\s+", "_", name.strip().casefold())
+    plain = _plain(name)
     numbered = _NUMBERED.match(plain)
     for column in table.columns:
         if column.kind is Kind.GEOMETRY:
@@ -68,7 +71,7 @@ def understand(table: Table, name: str) -> Heading | None:
                 own_name = f"d{int(numbered[1])}_{column.suffix}"
                 return Heading(-1, name, own_name, column, suffixes[numbered[2]])
         elif column.dimension is None:
-            if plain == column.name:
+            if plain in {column.name, f"{column.name}_{_UNIT_SIGNS.get(column.unit, column.unit)}"}:
                 return Heading(-1, name, column.name, column, None)
         else:
             base, _, suffix = plain.rpartition("_")
@@ -76,6 +79,14 @@ def understand(table: Table, name: str) -> Heading | None:
             if base == column.base and unit is not None:
                 return Heading(-1, name, column.name, column, unit)
     return None
+
+
+def _plain(name: str) -> str:
+    """Return a heading in small letters with underscores, and a unit in brackets as a suffix."""
+    text = name.strip().casefold()
+    if bracketed := _BRACKETED.match(text):
+        text = f"{bracketed[1]}_{_UNIT_SIGNS.get(bracketed[2], bracketed[2])}"
+    return re.sub(r"\s+", "_", text)
 
 
 def match_headings(
@@ -99,7 +110,7 @@ def match_headings(
     headings : list of Heading
         One for each column of the table that was found once.
     findings : Findings
-        column-missing, column-twice, column-unknown, column-without-unit.
+        column-missing, column-twice, column-near-miss, column-unknown, column-without-unit.
     """
     by_own = {heading.strip().casefold(): target for heading, target in own.items()}
     own_left = dict(by_own)
@@ -123,8 +134,13 @@ def match_headings(
             findings.append(finding("column-twice", source, message, column=heading.name, value=text))
         else:
             found[heading.name] = Heading(position, text.strip(), heading.name, heading.column, heading.unit)
-    findings.append(_missing(table, found, own_left, source))
-    findings.append(_unknown(table, unknown, source))
+    near = {text: name for text in unknown if (name := near_miss(table, text)) and name not in found}
+    written_own = {heading.strip().casefold(): heading.strip() for heading in own}
+    own_missing = {written_own[heading]: target for heading, target in own_left.items()}
+    findings.append(_missing(table, found, own_missing, source))
+    findings.append(_no_reading(table, found, written, near, source))
+    findings += [_near(table, text, name, source) for text, name in near.items()]
+    findings.append(_unknown(table, [text for text in unknown if text not in near], source))
     return list(found.values()), Findings.join(findings)
 
 
@@ -157,7 +173,7 @@ def without_heading(written: Sequence[str], cells: pl.DataFrame, source: str) ->
 
 def _lacks_unit(table: Table, name: str) -> bool:
     """Say whether the name is a measurement of the table without its unit."""
-    plain = re.sub(r"\s+", "_", name.strip().casefold())
+    plain = _plain(name)
     bases = {column.base for column in table.columns if column.dimension and not column.numbered}
     numbered = any(column.numbered for column in table.columns)
     return plain in bases or bool(numbered and _NUMBERED_BARE.match(plain))
@@ -193,6 +209,50 @@ def _missing(
         for heading, target in own_left.items()
     ]
     return Findings.join(findings)
+
+
+def _no_reading(
+    table: Table, found: Mapping[str, Heading], written: Sequence[str], near: Mapping[str, str], source: str
+) -> Findings:
+    """Return column-missing where a table of stems has neither a caliper reading nor a girth."""
+    is_of_stems = any(column.numbered for column in table.columns)
+    if not is_of_stems or any(
+        heading.column.numbered or name == "girth_cm" for name, heading in found.items()
+    ):
+        return Findings.none()
+    meant = [text for text, name in near.items() if name.startswith(("d", "girth")) and name != "date"]
+    meant += [text for text in written if _plain(text) == "girth" or _NUMBERED_BARE.match(_plain(text))]
+    could = f"; {' or '.join(meant)} may be meant for one" if meant else ""
+    message = f"there is no column of diameters: neither d1_cm, d2_cm, … nor girth_cm{could}"
+    return finding("column-missing", source, message, column="d1_cm")
+
+
+def no_position(names: set[str], source: str) -> Findings:
+    """Return column-missing where a table of plots has no pair of coordinate columns.
+
+    Parameters
+    ----------
+    names : set of str
+        Columns that were understood.
+    source : str
+        File, for findings.
+    """
+    if {"easting", "northing"} <= names or {"lon", "lat"} <= names:
+        return Findings.none()
+    half = sorted(names & {"easting", "northing", "lon", "lat"})
+    only = f", only {' and '.join(half)}" if half else ""
+    message = f"there are no columns of positions: neither easting and northing nor lon and lat{only}"
+    return finding("column-missing", source, message, column="easting")
+
+
+def _near(table: Table, text: str, name: str, source: str) -> Findings:
+    """Return column-near-miss."""
+    message = f"the column {text} is none of table {table.name} and is not read; {name} may be meant"
+    hint = (
+        f"Name the column {name} if that is meant, or map it in survey.toml: "
+        f'[columns.{table.name}] "{text}" = "{name}".'
+    )
+    return finding("column-near-miss", source, message, column=text, value=name, hint=hint)
 
 
 def _unknown(table: Table, unknown: Sequence[str], source: str) -> Findings:

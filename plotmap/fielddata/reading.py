@@ -17,7 +17,7 @@ from plotmap.errors import SettingsError
 from plotmap.fielddata.compartments import read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
-from plotmap.fielddata.headings import match_headings, without_heading
+from plotmap.fielddata.headings import match_headings, no_position, without_heading
 from plotmap.fielddata.positions import read_plots
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
 from plotmap.fielddata.relations import check_relations
@@ -39,6 +39,7 @@ class _Reading:
     raw: dict[str, RawTable] = field(default_factory=dict)
     sources: dict[str, str] = field(default_factory=dict)
     unread: set[str] = field(default_factory=set)
+    names: dict[str, set[str]] = field(default_factory=dict)
     findings: list[Findings] = field(default_factory=list)
 
 
@@ -99,6 +100,7 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
     if not typed.frame.height and table in (COMPARTMENTS, PLOTS):
         reading.findings.append(finding("no-rows", source, "there is no row below the heading"))
     reading.typed[table.name] = typed
+    reading.names[table.name] = {heading.name for heading in headings}
     reading.raw[table.name] = raw
     reading.sources[table.name] = source
 
@@ -124,6 +126,9 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         reading.sources.get("plots", "plots"),
     )
     reading.findings.append(found)
+    raw_plots = reading.raw.get(PLOTS.name)
+    if "plot-without-position" in found.codes and raw_plots is not None and raw_plots.geometry is None:
+        reading.findings.append(no_position(reading.names[PLOTS.name], reading.sources[PLOTS.name]))
     frames = {
         table.name: reading.typed[table.name].frame if table.name in reading.typed else empty_frame(table)
         for table in FIELD_TABLES

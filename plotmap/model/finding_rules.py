@@ -107,7 +107,8 @@ _HEADINGS = (
         "column-missing",
         _E,
         "A column is missing",
-        "A required column is not among the headings of the table.",
+        "A required column is not among the headings of the table; or a table of stems has no column of diameters or "
+        "girths, or plots that need a position have no columns for it.",
         "Add the column, or map your own heading to it under [columns] in survey.toml.",
     ),
     FindingRule(
@@ -116,6 +117,14 @@ _HEADINGS = (
         "A column is given twice",
         "Two headings stand for the same column, for instance d1_cm and d1_mm. Nothing says which is right.",
         "Keep one of the two headings.",
+    ),
+    FindingRule(
+        "column-near-miss",
+        _W,
+        "A heading is nearly that of a column",
+        "The heading is none that plotmap knows for this table, but close to one, or a common word for it. The "
+        "column is not read: headings are never guessed.",
+        "Give the column the name that is meant, or map it under [columns] in survey.toml.",
     ),
     FindingRule(
         "column-unknown",

@@ -32,6 +32,10 @@ def _match(*written: str, own: dict[str, str] | None = None) -> tuple[dict[str, 
         (" Species ", "species", 1.0),
         ("SPECIES", "species", 1.0),
         ("Girth  CM", "girth_cm", 1.0),
+        ("D1 (cm)", "d1_cm", 1.0),
+        ("D2 [mm]", "d2_cm", 0.1),
+        ("height(ft)", "height_m", 0.3048),
+        ("Azimuth (°)", "azimuth_deg", 1.0),
     ],
 )
 def test_a_heading_is_understood_with_its_unit(written: str, name: str, factor: float) -> None:
@@ -43,7 +47,8 @@ def test_a_heading_is_understood_with_its_unit(written: str, name: str, factor: 
 
 
 @pytest.mark.parametrize(
-    "written", ["d0_cm", "d1", "d1_kg", "dbh_cm", "girth", "height_deg", "specie", "d_cm", ""]
+    "written",
+    ["d0_cm", "d1", "d1_kg", "dbh_cm", "girth", "height_deg", "specie", "d_cm", "d1 (kg)", "girth ()", ""],
 )
 def test_what_is_no_column_is_not_understood(written: str) -> None:
     assert understand(TREES, written) is None
@@ -75,7 +80,7 @@ def test_a_missing_required_column_is_an_error() -> None:
 
 
 def test_columns_that_are_not_required_may_be_missing() -> None:
-    assert not len(_match("plot")[1])
+    assert not len(_match("plot", "girth_cm")[1])
 
 
 def test_an_unknown_column_is_noted_by_its_name() -> None:
@@ -140,9 +145,9 @@ def test_own_headings_stand_for_the_columns_they_are_mapped_to() -> None:
 
 
 def test_an_own_heading_that_is_not_in_the_file_is_an_error() -> None:
-    error = the_finding(_match("plot", own={"Sp.": "species"})[1], "column-missing")
-    assert (error["severity"], error["column"], error["value"]) == ("error", "species", "sp.")
-    assert "survey.toml maps the heading sp. to species" in error["message"]
+    error = the_finding(_match("plot", "d1_cm", own={"Sp.": "species"})[1], "column-missing")
+    assert (error["severity"], error["column"], error["value"]) == ("error", "species", "Sp.")
+    assert "survey.toml maps the heading Sp. to species" in error["message"]
     assert "Correct the heading" in error["hint"]
 
 
@@ -171,3 +176,53 @@ def test_cells_below_a_blank_heading_are_noted() -> None:
 def test_a_blank_heading_over_nothing_is_no_finding() -> None:
     cells = pl.DataFrame({"c0": ["A"], "c1": [None]}, schema={"c0": pl.String, "c1": pl.String})
     assert not found(without_heading(["plot", ""], cells, "plots.xlsx"), "column-unknown")
+
+
+@pytest.mark.parametrize(
+    ("table", "written", "name"),
+    [
+        ("trees", "gitrh_cm", "girth_cm"),
+        ("trees", "dbh_cm", "d1_cm"),
+        ("trees", "DBH", "d1_cm"),
+        ("trees", "specie", "species"),
+        ("trees", "Plot No.", "plot"),
+        ("check_trees", "dbh_mm", "d1_mm"),
+        ("plots", "longitude", "lon"),
+        ("plots", "Latitude", "lat"),
+        ("plots", "x", "easting"),
+        ("plots", "slope_pc", "slope_pct"),
+    ],
+)
+def test_a_heading_close_to_a_column_is_a_warning_and_is_not_read(
+    table: str, written: str, name: str
+) -> None:
+    declared = {each.name: each for each in FIELD_TABLES}[table]
+    headings, findings = match_headings(declared, [written], {}, f"{table}.csv")
+    assert not headings
+    warning = the_finding(findings, "column-near-miss")
+    assert (warning["severity"], warning["column"], warning["value"]) == ("warning", written, name)
+    message = f"the column {written} is none of table {table} and is not read; {name} may be meant"
+    assert warning["message"] == message
+    assert f'[columns.{table}] "{written}" = "{name}"' in warning["hint"]
+    assert "column-unknown" not in findings.codes
+
+
+@pytest.mark.parametrize("written", ["weather", "photo", "checked by", "lower crown", "q"])
+def test_a_heading_like_no_column_is_a_note(written: str) -> None:
+    _, findings = _match("plot", "d1_cm", written)
+    assert findings.codes == {"column-unknown"}
+
+
+def test_a_column_that_is_there_is_not_proposed_again() -> None:
+    _, findings = _match("plot", "d1_cm", "dbh_cm")
+    assert findings.codes == {"column-unknown"}
+
+
+@pytest.mark.parametrize("written", ["dbh_cm", "gitrh_cm", "d1", "girth"])
+def test_stems_without_any_column_of_diameters_are_one_error_for_the_file(written: str) -> None:
+    error = the_finding(_match("plot", written)[1], "column-missing")
+    assert (error["severity"], error["row"], error["column"]) == ("error", None, "d1_cm")
+    assert error["message"] == (
+        "there is no column of diameters: neither d1_cm, d2_cm, … nor girth_cm; "
+        f"{written} may be meant for one"
+    )
