@@ -107,7 +107,7 @@ def test_awkward_texts_are_kept_exactly(stand, tmp_path) -> None:
     assert [row[at] for row in rows[1:]] == AWKWARD
 
 
-@settings(max_examples=15)
+@settings(max_examples=15, deadline=None)
 @given(numbers=st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=40, max_size=40))
 def test_numbers_read_back_as_the_same_numbers(stand, tmp_path_factory, numbers) -> None:
     folder = tmp_path_factory.mktemp("numbers")
