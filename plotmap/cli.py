@@ -138,8 +138,9 @@ def _show(report: Report) -> None:
     from plotmap.tools.findings_text import findings_lines, visible  # noqa: PLC0415
 
     try:
-        for line in findings_lines(report.findings):
-            click.echo(line)
+        if report.findings is not None:
+            for line in findings_lines(report.findings, written=report.findings_written):
+                click.echo(line)
         for line in report.lines:
             click.echo(visible(line))
         sys.stdout.flush()

@@ -183,6 +183,7 @@ def read_compartments(
     wrong_kind = (kinds >= 0) & ~np.isin(kinds, _POLYGONS)
     findings = [found, _not_polygons(typed.frame.filter(pl.Series(wrong_kind)), kinds[wrong_kind], source)]
     shapes[wrong_kind] = None
+    as_read = shapes if raw.crs and CRS.from_user_input(raw.crs).is_geographic else None
     if crs is not None and raw.crs:
         try:
             shapes = transform_geometries(shapes, CRS.from_user_input(raw.crs), crs)
@@ -193,7 +194,7 @@ def read_compartments(
         crs, found = _distortion(crs, shapes, wanted_crs, source)
         findings.append(found)
     frame = _frame(typed.frame, shapes, crs)
-    findings += [_twice(typed.frame, source), _shape_faults(frame, wrong_kind, source)]
+    findings += [_twice(typed.frame, source), _shape_faults(frame, wrong_kind, as_read, source)]
     if crs is not None:
         findings += [_overlap_faults(frame, source), _area_faults(frame, source)]
     return frame, crs, Findings.join(findings)
@@ -243,8 +244,13 @@ def _twice(table: pl.DataFrame, source: str) -> Findings:
     )
 
 
-def _shape_faults(frame: gpd.GeoDataFrame, wrong_kind: NDArray[np.bool_], source: str) -> Findings:
-    """Return compartment-empty and compartment-invalid."""
+def _shape_faults(
+    frame: gpd.GeoDataFrame,
+    wrong_kind: NDArray[np.bool_],
+    degrees: NDArray[np.object_] | None,
+    source: str,
+) -> Findings:
+    """Return compartment-empty and compartment-invalid; places also in degrees where the layer is in degrees."""
     shapes = frame.geometry.to_numpy()
     bare = pl.from_pandas(frame[["compartment", SOURCE_ROW]])
     without = shapely.is_missing(shapes) | shapely.is_empty(shapes)
@@ -257,7 +263,10 @@ def _shape_faults(frame: gpd.GeoDataFrame, wrong_kind: NDArray[np.bool_], source
         message,
         compartment="compartment",
     )
-    reasons = pl.Series("reason", invalid_reasons(shapes).tolist(), dtype=pl.String)
+    said = invalid_reasons(shapes)
+    also = invalid_reasons(degrees) if degrees is not None else np.full(len(said), None)
+    both = [f"{one}; in degrees {two}" if one and two else one for one, two in zip(said, also, strict=True)]
+    reasons = pl.Series("reason", both, dtype=pl.String)
     rows = bare.with_columns(reasons).filter(reasons.is_not_null() & ~pl.Series(empty))
     text = pl.format("the polygon of compartment {} is invalid: {}", _named("compartment"), "reason")
     invalid = findings_of(

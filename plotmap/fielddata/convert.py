@@ -22,6 +22,9 @@ _TYPES: dict[Kind, pl.DataType] = {
     Kind.COUNT: pl.Int64(),
     Kind.DATE: pl.Date(),
 }
+_THOUSANDS = r"^[+-]?\d{1,3},\d{3}$"
+_DAY_FIRST = r"^(\d{1,2})[./-]\d{1,2}[./-]\d{4}$"
+_MOST_MONTHS = 12
 _EXACT = 2.0**53
 """Whole numbers below this are exact in a float."""
 _SHOWN = 200
@@ -199,8 +202,24 @@ def _as_date(cells: _Cells) -> tuple[pl.Series, Findings]:
         return cells.raw.cast(pl.Date), Findings.none()
     value = cells.text.str.extract(_ISO_DATE).str.to_date("%Y-%m-%d", strict=False)
     faulty = cells.frame(value).filter(pl.col(_RAW).is_not_null() & pl.col(_VALUE).is_null())
-    message = pl.format(f"{cells.heading.written} is {{}}, but must be a day as YYYY-MM-DD", _RAW)
-    return value, cells.findings("date-unreadable", faulty, message)
+    name = cells.heading.written
+    either = pl.col(_RAW).str.contains(_DAY_FIRST)
+    why = (
+        pl.when(either).then(pl.lit("; day and month cannot be told apart in general")).otherwise(pl.lit(""))
+    )
+    message = pl.format(f"{name} is {{}}, but must be a day as YYYY-MM-DD{{}}", _RAW, why)
+    return value, cells.findings("date-unreadable", faulty, message, _day_first_hint(faulty[_RAW]))
+
+
+def _day_first_hint(texts: pl.Series) -> pl.Expr | None:
+    """Return a hint where all dates that were refused can be day, month, year, and one of them nothing else."""
+    days = texts.str.extract(_DAY_FIRST).cast(pl.Int64, strict=False)
+    plain = texts.str.replace_all(r"[/-]", ".")
+    if days.null_count() or plain.str.to_date("%d.%m.%Y", strict=False).null_count():
+        return None
+    if not (days > _MOST_MONTHS).any():
+        return None
+    return pl.lit("All of them can be day, month, year. If that is meant, write them as YYYY-MM-DD.")
 
 
 def _as_number(cells: _Cells) -> tuple[pl.Series, Findings]:
@@ -236,7 +255,7 @@ def _numbers_as_written(cells: _Cells) -> tuple[pl.Series, Findings]:
         text = cells.text
         value = text.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
         value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
-        found = _mixed_marks(cells, text)
+        found = Findings.join([_mixed_marks(cells, text), _thousands(cells, text)])
     faulty = cells.frame(value).filter(
         pl.col(_RAW).is_not_null() & ~pl.col(_VALUE).is_finite().fill_null(value=False)
     )
@@ -256,6 +275,25 @@ def _mixed_marks(cells: _Cells, text: pl.Series) -> Findings:
     message = f"{name} has {int(comma.sum())} cells with a decimal comma and {n_point} with a decimal point"
     return finding(
         "decimal-mixed", cells.source, message, row=first[SOURCE_ROW], column=name, value=first[_RAW]
+    )
+
+
+def _thousands(cells: _Cells, text: pl.Series) -> Findings:
+    """Return comma-thousands where every comma of a column stands before exactly three digits."""
+    comma = text.str.contains(",", literal=True).fill_null(value=False)
+    if not comma.any() or not text.filter(comma).str.contains(_THOUSANDS).all():
+        return Findings.none()
+    first = cells.frame().filter(comma).row(0, named=True)
+    n_commas = int(comma.sum())
+    all_of = "the 1 comma stands" if n_commas == 1 else f"all {n_commas} commas stand"
+    message = f"in {cells.heading.written} {all_of} before three digits, as in {first[_RAW]}; read as a decimal comma"
+    return finding(
+        "comma-thousands",
+        cells.source,
+        message,
+        row=first[SOURCE_ROW],
+        column=cells.heading.written,
+        value=first[_RAW],
     )
 
 

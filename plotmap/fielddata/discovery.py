@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import polars as pl
+
+from plotmap.fielddata.headings import understand
 from plotmap.fielddata.layers import layer_names, read_layer, read_parquet
 from plotmap.fielddata.raw import Location, UnreadableFileError, shown_name
 from plotmap.fielddata.text_files import read_text
 from plotmap.fielddata.workbooks import read_sheet, sheet_names
-from plotmap.model.field_tables import FIELD_TABLES
+from plotmap.model.field_tables import CHECK_TREES, FIELD_TABLES
 from plotmap.model.findings import Findings, finding
 
 SETTINGS_FILE = "survey.toml"
@@ -27,6 +31,11 @@ _BOOKS = {
 _BESIDE = {".dbf", ".shx", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".qmd", ".qml", ".sld"}
 """Endings of files that belong to a Shapefile, or to the drawing of a layer."""
 _WITH_SHAPEFILE = (".dbf", ".shx", ".prj", ".cpg")
+_SAVE_AS = {
+    **dict.fromkeys((".xls", ".ods", ".xlsm", ".xlsb", ".numbers"), ".xlsx"),
+    **dict.fromkeys((".kml", ".kmz", ".gml", ".dxf", ".tab", ".mif", ".gdb"), ".gpkg"),
+}
+_LEAST_HEADINGS = 3
 _NAMES = {table.name for table in FIELD_TABLES}
 
 
@@ -41,7 +50,7 @@ class FolderContent:
     unread : frozenset of str
         Tables that are there, but given twice or in a file that cannot be read.
     findings : Findings
-        table-twice, table-missing, file-unreadable, file-unused.
+        table-twice, table-missing, table-overlooked, file-unreadable, file-unused.
     """
 
     locations: dict[str, Location]
@@ -88,11 +97,14 @@ def look_into(folder: Path) -> FolderContent:
     unreadable = _unreadable(findings)
     for name, places in found.items():
         if len(places) > 1:
+            findings.append(_drop_templates(places))
+        if len(places) > 1:
             sources = [place.source for place in places]
             findings.append(
                 finding("table-twice", sources[0], f"the table {name} is in {' and in '.join(sources)}")
             )
-    findings.append(_missing(set(found) | unreadable))
+    findings.append(likely_tables(folder))
+    findings.append(_missing(set(found) | unreadable, _other_parts(folder)))
     single = {name: places[0] for name, places in found.items() if len(places) == 1}
     unread = frozenset((set(found) | unreadable) - set(single))
     return FolderContent(single, unread, Findings.join(findings))
@@ -126,9 +138,14 @@ def _of_unknown_ending(path: Path, name: str, suffix: str) -> Findings:
     """Return the note on a file named like a table that plotmap cannot read, as plots.xls."""
     if name not in _NAMES or suffix in _BESIDE or not suffix:
         return Findings.none()
-    return _unused(
-        shown_name(path), f"the ending {suffix} is none of {', '.join(sorted({*_READERS, *_BOOKS}))}"
+    why = f"the ending {suffix} is none of {', '.join(sorted({*_READERS, *_BOOKS}))}"
+    better = _SAVE_AS.get(suffix)
+    hint = (
+        f"Save it as {better} in the program it came from; a new name alone does not change a file."
+        if better
+        else None
     )
+    return finding("file-unused", shown_name(path), why, hint=hint)
 
 
 def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
@@ -153,7 +170,90 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
         return _unused(
             shown_name(path), f"none of its sheets or layers ({', '.join(parts)}) is a table of plotmap"
         )
-    return Findings.none()
+    left = [part for part in parts if part not in named and not (name in _NAMES and len(parts) == 1)]
+    if not left:
+        return Findings.none()
+    words = "the sheet or layer" if len(left) == 1 else "the sheets or layers"
+    return _unused(
+        shown_name(path), f"{words} {', '.join(left)} of it {'is' if len(left) == 1 else 'are'} not read"
+    )
+
+
+def _drop_templates(places: list[Location]) -> Findings:
+    """Leave out places that hold a heading only where exactly one other holds rows; return a note on each."""
+    filled = [place for place in places if _has_rows(place)]
+    if len(filled) != 1:
+        return Findings.none()
+    empty = [place for place in places if place is not filled[0]]
+    places[:] = filled
+    return Findings.join(
+        _unused(place.source, f"it holds a heading and no rows; {filled[0].source} is read")
+        for place in empty
+    )
+
+
+def _has_rows(place: Location) -> bool:
+    """Say whether a table has any row; one that cannot be read counts as filled, so that it is told."""
+    try:
+        raw = place.read(place.path, place.part, place.source)
+    except (UnreadableFileError, OSError):
+        return True
+    return (
+        raw.geometry is not None
+        or not raw.cells.select(pl.all().is_null().all()).transpose().to_series().all()
+    )
+
+
+def likely_tables(folder: Path) -> Findings:
+    """Return table-overlooked for sheets and layers under other names whose headings fit a table.
+
+    Parameters
+    ----------
+    folder : Path
+        The survey folder.
+    """
+    findings: list[Findings] = []
+    for path, parts in _other_parts(folder).items():
+        _, read = _BOOKS[path.suffix.lower()]
+        for part in parts:
+            place = Location(path, part, read)
+            try:
+                headings = read(path, part, place.source).headings
+            except (UnreadableFileError, OSError):
+                continue
+            table = _fits(headings)
+            if table is not None:
+                message = f"its headings look like those of {table}, but only a part called {table} is read"
+                findings.append(finding("table-overlooked", place.source, message, value=part))
+    return Findings.join(findings)
+
+
+def _fits(headings: Sequence[str]) -> str | None:
+    """Return the table that at least three headings and more than half of them are columns of."""
+    written = [heading for heading in headings if heading.strip()]
+    counts = {
+        table.name: sum(understand(table, heading) is not None for heading in written)
+        for table in FIELD_TABLES
+        if table.name != CHECK_TREES.name
+    }
+    best = max(counts, key=lambda name: counts[name])
+    return best if counts[best] >= _LEAST_HEADINGS and 2 * counts[best] > len(written) else None
+
+
+def _other_parts(folder: Path) -> dict[Path, list[str]]:
+    """Return the sheets and layers that are no table by their name, of each workbook and GeoPackage."""
+    others: dict[Path, list[str]] = {}
+    for path in sorted(folder.iterdir()):
+        suffix = path.suffix.lower()
+        if suffix not in _BOOKS or not path.is_file() or path.name.startswith((".", "~$")):
+            continue
+        try:
+            parts = _BOOKS[suffix][0](path)
+        except UnreadableFileError:
+            continue
+        own = path.stem.lower() in _NAMES and len(parts) == 1
+        others[path] = [] if own else [part for part in parts if part.lower() not in _NAMES]
+    return {path: parts for path, parts in others.items() if parts}
 
 
 def _unused(file: str, why: str) -> Findings:
@@ -168,15 +268,19 @@ def _unreadable(findings: list[Findings]) -> set[str]:
     return {Path(file).stem.lower() for file in files} & _NAMES
 
 
-def _missing(there: set[str]) -> Findings:
+def _missing(there: set[str], others: dict[Path, list[str]]) -> Findings:
     """Return table-missing for what a survey cannot do without; a file that cannot be read is not missing."""
+    listed = "; ".join(f"{shown_name(path)} has {', '.join(parts)}" for path, parts in others.items())
+    seen = f"; other sheets and layers are not read: {listed}" if listed else ""
     findings = [
-        finding("table-missing", name, f"there is no table {name} in the survey folder")
+        finding("table-missing", name, f"there is no table {name} in the survey folder{seen}")
         for name in ("compartments", "plots")
         if name not in there
     ]
     if not {"trees", "tallies"} & there:
         findings.append(
-            finding("table-missing", "trees", "there is neither trees nor tallies in the survey folder")
+            finding(
+                "table-missing", "trees", f"there is neither trees nor tallies in the survey folder{seen}"
+            )
         )
     return Findings.join(findings)

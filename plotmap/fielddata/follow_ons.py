@@ -36,6 +36,7 @@ _FOLLOW_ONS = (
     *(_FollowOn(code, cause, _SURVEY) for code in _PLACES for cause in _NO_CRS),
     _FollowOn("no-plots-left", "plots-elsewhere", _SURVEY),
     _FollowOn("compartment-area-differs", "compartment-invalid", _ROW),
+    _FollowOn("compartment-empty", "compartment-invalid", _ROW),
     _FollowOn("plot-without-position", "column-missing", _FILE, _POSITION),
     _FollowOn("plot-without-position", "number-unreadable", _ROW, _POSITION),
     _FollowOn("plot-without-size", "number-unreadable", _ROW,
@@ -45,6 +46,12 @@ _FOLLOW_ONS = (
     _FollowOn("plot-without-stems", "choice-unknown", _ROW, ("state",)),
     _FollowOn("stem-without-diameter", "column-missing", _FILE, ("d1_cm",)),
     _FollowOn("stem-without-diameter", "number-unreadable", _ROW),
+    *(
+        _FollowOn(code, cause, _ROW)
+        for code in ("value-missing", "stem-without-diameter", "plot-without-position", "plot-without-size",
+                     "plot-without-compartment", "plot-date-missing", "slope-missing")
+        for cause in ("cell-error", "formula-without-value")
+    ),
     _FollowOn("stem-without-position", "number-unreadable", _ROW, ("azimuth_deg", "distance_m")),
 )  # fmt: skip
 

@@ -11,11 +11,12 @@ import geopandas as gpd
 import numpy as np
 import polars as pl
 import pyogrio
+import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
 from plotmap.fielddata.raw import LAYER_FIRST_ROW, SHEET_FIRST_ROW, RawTable, unreadable_where_refused
-from plotmap.model.findings import Findings
+from plotmap.model.findings import Findings, finding
 
 _OF_OTHER_PROGRAMS = {"layer_styles", "qgis_projects"}
 """Tables a GIS keeps for itself in a GeoPackage."""
@@ -39,7 +40,7 @@ def layer_names(path: Path) -> list[str]:
     return [name for name in names if name not in _OF_OTHER_PROGRAMS]
 
 
-def read_layer(path: Path, part: str, _source: str) -> RawTable:
+def read_layer(path: Path, part: str, source: str) -> RawTable:
     """Read one layer, or a table without geometry, of any file GDAL reads.
 
     Parameters
@@ -48,8 +49,9 @@ def read_layer(path: Path, part: str, _source: str) -> RawTable:
         GeoPackage, GeoJSON, Shapefile, or Shapefiles in a zip file.
     part : str
         Layer; the first one where empty.
-    _source : str
-        Not used: nothing is found while reading.
+    source : str
+        File and layer, for findings: compartment-invalid for outlines that are no polygon at all, as where the
+        last point is not the first.
 
     Raises
     ------
@@ -65,7 +67,26 @@ def read_layer(path: Path, part: str, _source: str) -> RawTable:
         crs = _crs(meta["crs"])
     columns = [_series(f"c{i}", values) for i, values in enumerate(fields)]
     headings = tuple(str(name) for name in meta["fields"])
-    return RawTable(*_with_rows(headings, columns, shapes), LAYER_FIRST_ROW, Findings.none(), shapes, crs)
+    found = Findings.none() if shapes is None else _broken(geometry, shapes, source)
+    return RawTable(*_with_rows(headings, columns, shapes), LAYER_FIRST_ROW, found, shapes, crs)
+
+
+def _broken(geometry: NDArray[np.object_], shapes: NDArray[np.object_], source: str) -> Findings:
+    """Return compartment-invalid for outlines that are there, but of which no geometry can be made."""
+    findings: list[Findings] = []
+    for place in np.flatnonzero(shapely.is_missing(shapes)):
+        if geometry[place] is None:
+            continue
+        try:
+            shapely.from_wkb(geometry[place])
+        except shapely.errors.GEOSException as error:
+            said = str(error).removeprefix("IllegalArgumentException: ")
+            closed = "closed" in said
+            why = "a ring is not closed: its last point must be its first" if closed else said
+            row = int(place) + LAYER_FIRST_ROW
+            message = f"the outline of row {row} is no polygon: {why}"
+            findings.append(finding("compartment-invalid", source, message, row=row, value=why))
+    return Findings.join(findings)
 
 
 def read_parquet(path: Path, _part: str, _source: str) -> RawTable:

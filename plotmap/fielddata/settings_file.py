@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -12,8 +13,12 @@ from pydantic import ValidationError
 from plotmap.errors import SettingsError
 from plotmap.fielddata.headings import understand
 from plotmap.model.field_tables import FIELD_TABLES
-from plotmap.model.settings import BandSetting, Settings
+from plotmap.model.settings import BandSetting, NestSetting, Settings
 
+_AT_LINE = re.compile(r"at line (\d+)")
+_FOLDERS = 5
+_ENTRIES = {"bands": "band", "nests": "ring", "edges_cm": "edge of edges_cm"}
+"""What one entry of a list in the settings is called."""
 _SHOWN = 200
 """Longest piece of a file that a message repeats."""
 
@@ -41,7 +46,7 @@ def read_settings(path: Path) -> Settings:
         content = tomllib.loads(text)
     except (FileNotFoundError, NotADirectoryError) as error:
         raise SettingsError(
-            f"{path.parent}: there is no {path.name}. A survey folder needs one, with at least\n"
+            f"{path.parent}: there is no {path.name}.{_look_alikes(path)} A survey folder needs one, with at least\n"
             '[plots]\ndesign = "circle"\nradius_m = 12.62\n'
             "Run plotmap new to lay down a survey folder with commented files."
         ) from error
@@ -57,8 +62,40 @@ def read_settings(path: Path) -> Settings:
         ) from error
     except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError; so is a number too long
         said = str(error).splitlines()[0][:_SHOWN] if str(error) else type(error).__name__
-        raise SettingsError(f"{path}: the file is no TOML: {said}. Correct that place.") from error
+        raise SettingsError(f"{path}: the file is no TOML: {said}.{_line_of(text, said)}") from error
     return settings_from(content, path.name)
+
+
+def _look_alikes(path: Path) -> str:
+    """Return, for messages, files that may be the settings under another name, and folders below that have some."""
+    try:
+        beside = sorted(path.parent.iterdir())
+    except OSError:
+        return ""
+    alike = [
+        other.name
+        for other in beside
+        if other.is_file() and other.name.casefold().startswith(("survey.toml", "survey.tml", "survey.txt"))
+    ]
+    if alike:
+        return f" {alike[0]} may be meant: rename it to {path.name} (some systems hide endings)."
+    below = [folder.name for folder in beside if folder.is_dir() and (folder / path.name).is_file()]
+    if below:
+        return f" There is one in {', '.join(below[:_FOLDERS])}: give that folder."
+    return ""
+
+
+def _line_of(text: str, said: str) -> str:
+    """Return, for messages, the line that a TOML error names, and what it most often is."""
+    found = _AT_LINE.search(said)
+    lines = text.splitlines()
+    if found is None or not 1 <= int(found[1]) <= len(lines):
+        return " Correct that place."
+    line = lines[int(found[1]) - 1].strip()[:_SHOWN]
+    return (
+        f"\nThe line is: {line}\nMost often a number has a decimal comma (write 12.62), or a text or an own heading "
+        'stands without double quotes (write "oak").'
+    )
 
 
 def settings_from(content: Mapping[str, Any], source: str = "settings") -> Settings:
@@ -79,7 +116,7 @@ def settings_from(content: Mapping[str, Any], source: str = "settings") -> Setti
     try:
         settings = Settings.model_validate(dict(content))
     except ValidationError as error:
-        faults = [_in_words(fault, source) for fault in error.errors(include_url=False)]
+        faults = [_in_words(fault, source, content) for fault in error.errors(include_url=False)]
         faults += _own_headings(_well_formed(content.get("columns")), source)
         raise SettingsError(_all(faults)) from error
     faults = _own_headings(settings.columns, source)
@@ -94,14 +131,27 @@ def _all(faults: list[str]) -> str:
     return "\n".join([head, *(f"  {fault}" for fault in faults)])
 
 
-def _in_words(fault: Any, source: str) -> str:
+def _place(keys: list[str], section: object) -> str:
+    """Return a key in words: ``the 2nd band (slate), high_cm`` for ``bands.1.high_cm``."""
+    if len(keys) < 2 or not keys[1].isdigit():  # noqa: PLR2004 - list, number, key
+        return ".".join(keys)
+    number = int(keys[1])
+    entries = section.get(keys[0]) if isinstance(section, Mapping) else None
+    entry = entries[number] if isinstance(entries, list) and number < len(entries) else None
+    named = f" ({entry['name']})" if isinstance(entry, Mapping) and isinstance(entry.get("name"), str) else ""
+    ordinal = {0: "1st", 1: "2nd", 2: "3rd"}.get(number, f"{number + 1}th")
+    rest = f", {'.'.join(keys[2:])}" if keys[2:] else ""
+    return f"the {ordinal} {_ENTRIES.get(keys[0], 'entry of ' + keys[0])}{named}{rest}"
+
+
+def _in_words(fault: Any, source: str, content: Mapping[str, Any]) -> str:
     """Return one fault as where, what and what is allowed."""
     section, *keys = [str(part) for part in fault["loc"]] or ["settings"]
-    where = f"{source}, [{section}]" + (f" {'.'.join(keys)}" if keys else "")
+    where = f"{source}, [{section}]" + (f" {_place(keys, content.get(section))}" if keys else "")
     if fault["type"] == "missing":
         return f"{where} is missing, but is needed."
     if fault["type"] == "extra_forbidden":
-        known = ", ".join(_known_keys(section if keys else "", in_band=len(keys) > 1))
+        known = ", ".join(_known_keys(section if keys else "", keys[0] if len(keys) > 1 else ""))
         return f"{where} is no setting. Allowed here: {known}."
     said = str(fault["msg"]).removeprefix("Value error, ").removeprefix("Input ")
     said = said.replace("should be", "must be").replace("should have", "must have")
@@ -124,11 +174,11 @@ def _well_formed(columns: object) -> dict[str, dict[str, str]]:
     }
 
 
-def _known_keys(section: str, *, in_band: bool = False) -> list[str]:
-    """Return the keys of a section, of a band inside it, or the sections."""
+def _known_keys(section: str, entry: str = "") -> list[str]:
+    """Return the keys of a section, of an entry of a list in it, or the sections."""
     fields = Settings.model_fields
-    if in_band:
-        return list(BandSetting.model_fields)
+    if entry:
+        return list((NestSetting if entry == "nests" else BandSetting).model_fields)
     if section not in fields:
         return sorted(fields)
     return sorted(getattr(fields[section].annotation, "model_fields", {}))

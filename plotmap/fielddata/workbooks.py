@@ -13,12 +13,15 @@ import polars as pl
 from python_calamine import CalamineWorkbook
 
 from plotmap.fielddata.raw import SHEET_FIRST_ROW, RawTable, UnreadableFileError, unreadable_where_refused
-from plotmap.model.findings import Findings
+from plotmap.fielddata.sheet_marks import SheetMarks, column_number, sheet_marks
+from plotmap.model.findings import Findings, finding
 
 _MOST_CELLS = 20_000_000
 """A sheet is held in memory as a full rectangle; a stray cell far out would ask for many gigabytes."""
 _DIMENSION = re.compile(rb'<dimension[^>]*\bref="[A-Z]+\d+:([A-Z]+)(\d+)"')
 _HEAD_BYTES = 1 << 16
+_SHOWN = 80
+"""Longest piece of a formula that a message repeats."""
 _RELATIONS = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
@@ -38,7 +41,7 @@ def sheet_names(path: Path) -> list[str]:
     return list(_open(path).sheet_names)
 
 
-def read_sheet(path: Path, part: str, _source: str) -> RawTable:
+def read_sheet(path: Path, part: str, source: str) -> RawTable:
     """Read one sheet; every cell becomes the text a person would write.
 
     Parameters
@@ -47,14 +50,14 @@ def read_sheet(path: Path, part: str, _source: str) -> RawTable:
         An XLSX file.
     part : str
         Name of the sheet; its row 1 holds the headings.
-    _source : str
-        Not used: nothing is found while reading.
+    source : str
+        File and sheet, for findings.
 
     Returns
     -------
     RawTable
         Cells as text: 12.0 as ``12``, dates as YYYY-MM-DD. Columns beyond the last heading are kept where
-        they hold anything.
+        they hold anything. With the findings cell-error, formula-without-value and cells-coloured.
 
     Raises
     ------
@@ -79,7 +82,8 @@ def read_sheet(path: Path, part: str, _source: str) -> RawTable:
     while not headings[-1] and not columns[-1].is_not_null().any():
         headings.pop()
         columns.pop()
-    return RawTable(tuple(headings), pl.DataFrame(columns), SHEET_FIRST_ROW, Findings.none())
+    found = _mark_findings(path, part, headings, source)
+    return RawTable(tuple(headings), pl.DataFrame(columns), SHEET_FIRST_ROW, found)
 
 
 def _open(path: Path) -> CalamineWorkbook:
@@ -102,7 +106,7 @@ def _refuse_huge(path: Path, part: str) -> None:
     if found is None:
         return
     letters, height = found[1].decode(), int(found[2])
-    if height * _column_number(letters) > _MOST_CELLS:
+    if height * column_number(letters) > _MOST_CELLS:
         raise UnreadableFileError(
             f"sheet {part} reaches to cell {letters}{height}, but more than {_MOST_CELLS:,} cells are not read: "
             "delete the columns and rows beyond the table, or save it as CSV"
@@ -123,12 +127,31 @@ def _member_of(book: zipfile.ZipFile, part: str) -> str | None:
     return member if member in book.namelist() else None
 
 
-def _column_number(letters: str) -> int:
-    """Return the number of a column from 1: A is 1, AA is 27."""
-    number = 0
-    for letter in letters:
-        number = 26 * number + ord(letter) - ord("A") + 1
-    return number
+def _mark_findings(path: Path, part: str, headings: list[str], source: str) -> Findings:
+    """Return cell-error, formula-without-value and cells-coloured for the columns that have a heading."""
+    with unreadable_where_refused(f"sheet {part} cannot be read"), zipfile.ZipFile(path) as book:
+        member = _member_of(book, part)
+        marks = sheet_marks(book, member) if member is not None else SheetMarks((), (), ())
+    found: list[Findings] = []
+    told = (
+        ("cell-error", marks.errors, "the cell {} shows {}, which is no value"),
+        ("formula-without-value", marks.uncomputed, "the cell {} holds the formula {}, but no value of it"),
+    )
+    for code, cells, words in told:
+        for cell in cells:
+            name = headings[cell.column - 1] if cell.column <= len(headings) else ""
+            if cell.row > 1 and name:
+                message = words.format(cell.name, cell.text[:_SHOWN])
+                found.append(
+                    finding(code, source, message, row=cell.row, column=name, value=cell.text[:_SHOWN])
+                )
+    for number, name in enumerate(headings, start=1):
+        names = [cell.name for cell in marks.coloured if cell.column == number and cell.row > 1]
+        if name and names:
+            cells_are = "1 cell is" if len(names) == 1 else f"{len(names)} cells are"
+            message = f"{cells_are} coloured, the first {names[0]}; colours are not read"
+            found.append(finding("cells-coloured", source, message, column=name, value=names[0]))
+    return Findings.join(found)
 
 
 def _as_text(cell: Any) -> str | None:

@@ -74,8 +74,17 @@ _FILES = (
         "file-unused",
         _N,
         "A file is not used",
-        "A table or layer lies in the survey folder, but under a name plotmap does not know. It is left alone.",
+        "A table or layer lies in the survey folder, but under a name or in a format plotmap does not know; or it "
+        "holds a heading only, and the rows stand elsewhere under the same name. It is left alone.",
         "Rename it if it is meant to be read; otherwise nothing needs to be done.",
+    ),
+    FindingRule(
+        "table-overlooked",
+        _W,
+        "A sheet looks like a table, but is not read",
+        "The headings of a sheet or layer fit one of plotmap's tables, but its name is another. Only sheets and "
+        "layers that have the name of a table are read.",
+        "Give the sheet or layer the name of the table if it is meant to be read.",
     ),
     FindingRule(
         "no-rows",
@@ -150,6 +159,37 @@ _CELLS = (
         "A cell of a number column holds something else: letters, a unit, two numbers, a whole number with "
         "decimals. Point and comma are both taken as decimal mark.",
         "Write the number alone; the unit belongs in the heading.",
+    ),
+    FindingRule(
+        "cell-error",
+        _E,
+        "A cell of a workbook shows an error",
+        "A formula came to nothing: #REF!, #DIV/0! and the like. There is no value to read, and the cell is not "
+        "blank either.",
+        "Correct the formula, or write the value in its place.",
+    ),
+    FindingRule(
+        "formula-without-value",
+        _E,
+        "A formula was never computed",
+        "Workbooks keep the last value of every formula. The program that wrote this one left it out, so there is "
+        "nothing to read.",
+        "Open the workbook in the spreadsheet program and save it there, so that the values are stored.",
+    ),
+    FindingRule(
+        "cells-coloured",
+        _N,
+        "Some cells are coloured",
+        "Cells of a column have a fill. What a colour means is known to whoever chose it; plotmap reads values only.",
+        "If a colour means something (struck off, dead, doubtful), write it into a column.",
+    ),
+    FindingRule(
+        "comma-thousands",
+        _W,
+        "Commas that look like thousands",
+        "Every comma of the column stands before exactly three digits, as in 1,000. They were read as decimal "
+        "commas: 1,000 is one.",
+        "If thousands are meant, write the numbers without the comma.",
     ),
     FindingRule(
         "decimal-mixed",

@@ -8,7 +8,6 @@ from typing import Any
 
 from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
-from plotmap.model.findings import Findings
 from plotmap.model.stages import STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 
@@ -45,9 +44,13 @@ def _run(given: Mapping[str, Any], progress: Progress) -> Report:
                 "Errors stopped the run; nothing was computed and no earlier result was changed.",
                 f"All findings: {result.findings_file}",
             ),
+            findings_written=True,
         )
     return Report(
-        ok=True, findings=result.findings, lines=(*_summary(result.stand), *_written(result.folder), _CAUTION)
+        ok=True,
+        findings=result.findings,
+        lines=(*_summary(result.stand), *_written(result.folder), _CAUTION),
+        findings_written=True,
     )
 
 
@@ -73,7 +76,7 @@ def _check(given: Mapping[str, Any], progress: Progress) -> Report:
         lines.append(f"A run would stop: {_count(n_errors, 'error')}.")
     else:
         lines.append("No errors: the survey can be run.")
-    return Report(ok=not n_errors, findings=findings, lines=tuple(lines))
+    return Report(ok=not n_errors, findings=findings, lines=tuple(lines), findings_written=target is not None)
 
 
 def _new(given: Mapping[str, Any], _progress: Progress) -> Report:
@@ -83,7 +86,7 @@ def _new(given: Mapping[str, Any], _progress: Progress) -> Report:
     files = lay_down(Path(given["folder"]))
     lines = [f"Laid down {given['folder']}:", *(f"  {path.name}" for path in files)]
     lines.append("Add the compartment layer as compartments.gpkg (or GeoJSON, Shapefile, GeoParquet).")
-    return Report(ok=True, findings=Findings.none(), lines=tuple(lines))
+    return Report(ok=True, findings=None, lines=tuple(lines))
 
 
 def _summary(stand: Any) -> list[str]:

@@ -51,15 +51,18 @@ class Report:
     ----------
     ok : bool
         False where errors in the data stopped it.
-    findings : Findings
-        To be shown, errors first.
+    findings : Findings or None
+        To be shown, errors first; None where the tool looks at no data.
     lines : tuple of str
         Sentences for the end of the output.
+    findings_written : bool
+        Whether all findings are in a file too, which `lines` name.
     """
 
     ok: bool
-    findings: Findings
+    findings: Findings | None
     lines: tuple[str, ...]
+    findings_written: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,13 +12,15 @@ _HINTS = 3
 _MANY = 1000
 
 
-def findings_lines(findings: Findings) -> Iterator[str]:
+def findings_lines(findings: Findings, *, written: bool = False) -> Iterator[str]:
     """Yield the lines that show findings in a terminal.
 
     Parameters
     ----------
     findings : Findings
         Errors first.
+    written : bool
+        Whether a findings file holds them all; otherwise it is said how to get one.
 
     Yields
     ------
@@ -40,7 +42,8 @@ def findings_lines(findings: Findings) -> Iterator[str]:
             for row in group.head(_SHOWN).rows(named=True):
                 yield f"  {_where(row)}: {visible(row['message'])}"
             if group.height > _SHOWN:
-                yield f"  … and {group.height - _SHOWN} more in the findings file"
+                where = "in the findings file" if written else "(list all with --findings FILE)"
+                yield f"  … and {group.height - _SHOWN} more {where}"
             for hint in group["hint"].unique(maintain_order=True).head(_HINTS):
                 yield f"  What to do: {visible(hint)}"
     yield ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from plotmap.fielddata import read_survey
 from plotmap.fielddata.compartments import NO_STRATUM, settle_crs
 from plotmap.model.field_tables import ONE_STRATUM
 from plotmap.model.survey import Survey
+from plotmap.workflow import check
 from tests.folder_example import (
     SIDE_M,
     SOUTH_M,
@@ -320,3 +322,24 @@ def test_a_layer_at_the_pole_is_asked_for_a_polar_crs() -> None:
     assert "about 85.0°, where there are no UTM zones" in row["message"]
     assert "swapped" not in row["message"]
     assert "polar" in row["hint"]
+
+
+def test_a_ring_that_is_not_closed_is_said_so(tmp_path: Path) -> None:
+    ring = [[-3.003, 50.551], [-3.0, 50.551], [-3.0, 50.553], [-3.003, 50.553]]
+    shape = {"type": "Polygon", "coordinates": [ring]}
+    feature = {"type": "Feature", "properties": {"compartment": "A"}, "geometry": shape}
+    text = json.dumps({"type": "FeatureCollection", "features": [feature]})
+    survey = read_survey(folder_example(tmp_path, {"compartments.geojson": text}, with_compartments=False))
+    error = the_finding(survey, "compartment-invalid")
+    assert (error["file"], error["row"]) == ("compartments.geojson", 1)
+    assert error["message"] == (
+        "the outline of row 1 is no polygon: a ring is not closed: its last point must be its first"
+    )
+    assert "compartment-empty" not in check(survey).codes
+
+
+def test_a_bow_tie_in_degrees_is_placed_in_degrees_too(tmp_path: Path) -> None:
+    tie = Polygon([(-3.002, 50.550), (-3.000, 50.552), (-3.000, 50.550), (-3.002, 50.552)])
+    frame = gpd.GeoDataFrame({"compartment": ["A"]}, geometry=[tie], crs="EPSG:4326")
+    error = the_finding(read_survey(folder_example(tmp_path, compartments=frame)), "compartment-invalid")
+    assert "in degrees Self-intersection[-3.001 50.551" in error["message"]  # the middle of the square

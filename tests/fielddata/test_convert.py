@@ -273,7 +273,9 @@ def test_a_date_written_otherwise_is_an_error(cell: str) -> None:
     error = the_finding(typed.findings, "date-unreadable")
     assert (error["severity"], error["row"], error["plot"]) == ("error", 2, "P1")
     assert (error["column"], error["value"]) == ("date", cell)
-    assert error["message"] == f"date is {cell}, but must be a day as YYYY-MM-DD"
+    either = cell in {"14.05.2026", "05/14/2026"}
+    why = "; day and month cannot be told apart in general" if either else ""
+    assert error["message"] == f"date is {cell}, but must be a day as YYYY-MM-DD{why}"
     assert "YYYY-MM-DD" in error["hint"]
     assert typed.frame["date"].item() is None
 
@@ -356,3 +358,46 @@ def test_a_very_long_cell_is_shortened_in_the_finding() -> None:
     error = the_finding(_convert(TREES, {"d1_cm": ["x" * 1_000_000]}).findings, "number-unreadable")
     assert error["value"] == "x" * 200 + "…"
     assert len(error["message"]) < 300
+
+
+@pytest.mark.parametrize(
+    ("cells", "proposed"),
+    [
+        (["14.05.2026", "03.05.2026"], True),
+        (["14/5/2026", "3/5/2026"], True),
+        (["11.05.2026", "03.05.2026"], False),  # both could be month, day
+        (["14.05.2026", "05/14/2026"], False),
+        (["14.05.2026", "May"], False),
+        (["31.02.2026"], False),
+    ],
+)
+def test_day_month_year_is_proposed_where_it_can_be_nothing_else(cells: list[str], *, proposed: bool) -> None:
+    typed = _convert(PLOTS, {"date": cells})
+    hints = {row["hint"] for row in found(typed.findings, "date-unreadable")}
+    assert hints == {
+        "All of them can be day, month, year. If that is meant, write them as YYYY-MM-DD."
+        if proposed
+        else "Write the date as YYYY-MM-DD."
+    }
+    assert typed.frame["date"].null_count() == len(cells)
+
+
+@pytest.mark.parametrize(
+    ("cells", "told"),
+    [
+        (["1,000", "23,500"], True),
+        (["-1,000"], True),
+        (["1,000", "23,5"], False),
+        (["1,00"], False),
+        (["1234,500"], False),
+        (["1.000"], False),
+    ],
+)
+def test_commas_before_three_digits_may_be_thousands(cells: list[str], *, told: bool) -> None:
+    typed = _convert(PLOTS, {"easting": cells})
+    warnings = found(typed.findings, "comma-thousands")
+    assert [row["row"] for row in warnings] == ([2] if told else [])
+    assert typed.frame["easting"].to_list() == [float(cell.replace(",", ".")) for cell in cells]
+    if told:
+        assert (warnings[0]["severity"], warnings[0]["value"]) == ("warning", cells[0])
+        assert f"as in {cells[0]}; read as a decimal comma" in warnings[0]["message"]

@@ -39,7 +39,11 @@ def test_sheets_of_one_workbook_and_layers_of_one_geopackage_are_tables(tmp_path
         "compartments": "map.gpkg, layer compartments",
         **{name: f"Hollin.xlsx, sheet {name}" for name in sheets},
     }
-    assert not len(content.findings)
+    notes = {row["file"]: row["message"] for row in found(content.findings, "file-unused")}
+    assert notes == {
+        "Hollin.xlsx": "the sheet or layer Notes of it is not read",
+        "map.gpkg": "the sheet or layer roads of it is not read",
+    }
 
 
 def test_capitals_of_names_and_endings_do_not_count(tmp_path: Path) -> None:
@@ -86,7 +90,7 @@ def test_a_survey_needs_trees_or_tallies_but_not_both(tmp_path: Path) -> None:
 
 def test_a_table_in_two_files_is_taken_from_neither(tmp_path: Path) -> None:
     folder_example(tmp_path)
-    write_book(tmp_path / "book.xlsx", {"trees": [["plot"]]})
+    write_book(tmp_path / "book.xlsx", {"trees": [["plot"], ["P1"]]})
     content = look_into(tmp_path)
     error = the_finding(content.findings, "table-twice")
     assert error["severity"] == "error"
@@ -175,3 +179,53 @@ def test_a_file_name_that_is_no_utf_8_is_spelled_out(tmp_path: Path) -> None:
     content = look_into(tmp_path)
     assert the_finding(content.findings, "file-unused")["file"] == r"f\xf6hre.csv"
     assert the_finding(content.findings, "file-unreadable")["file"] == r"h\xf6he.xlsx"
+
+
+def test_a_heading_without_rows_beside_the_filled_table_is_left_out_with_a_note(tmp_path: Path) -> None:
+    folder_example(tmp_path)
+    write_book(tmp_path / "book.xlsx", {"trees": [["plot", "tree"], [None, " "]]})
+    content = look_into(tmp_path)
+    note = the_finding(content.findings, "file-unused")
+    assert (note["file"], note["severity"]) == ("book.xlsx, sheet trees", "note")
+    assert note["message"] == "it holds a heading and no rows; trees.csv is read"
+    assert _sources(content)["trees"] == "trees.csv"
+    assert "table-twice" not in content.findings.codes
+
+
+def test_two_headings_without_rows_are_a_table_given_twice(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"trees.csv": "plot,tree\n"})
+    write_book(tmp_path / "book.xlsx", {"trees": [["plot", "tree"]]})
+    assert "table-twice" in look_into(tmp_path).findings.codes
+
+
+@pytest.mark.parametrize(
+    ("headings", "table"),
+    [
+        (["plot", "tree", "species", "d1_cm", "note"], "trees"),
+        (["plot", "easting", "northing"], "plots"),
+        (["plot", "tree"], None),
+        (["plot", "tree", "species", "a", "b", "c"], None),
+        (["x", "y", "z"], None),
+    ],
+)
+def test_a_sheet_of_another_name_with_the_headings_of_a_table_is_a_warning(
+    tmp_path: Path, headings: list[str], table: str | None
+) -> None:
+    folder_example(tmp_path, {"trees.csv": None})
+    write_book(tmp_path / "book.xlsx", {"Sheet3": [headings], "species2": [["x"]]})
+    findings = look_into(tmp_path).findings
+    warnings = found(findings, "table-overlooked")
+    assert [row["file"] for row in warnings] == (["book.xlsx, sheet Sheet3"] if table else [])
+    if table:
+        assert warnings[0]["severity"] == "warning"
+        said = f"its headings look like those of {table}, but only a part called {table} is read"
+        assert warnings[0]["message"] == said
+    missing = the_finding(findings, "table-missing")["message"]
+    assert missing.endswith("other sheets and layers are not read: book.xlsx has Sheet3, species2")
+
+
+@pytest.mark.parametrize(("name", "better"), [("plots.xls", ".xlsx"), ("compartments.kml", ".gpkg")])
+def test_another_format_is_to_be_saved_and_not_renamed(tmp_path: Path, name: str, better: str) -> None:
+    folder_example(tmp_path, {name: "anything"})
+    note = the_finding(look_into(tmp_path).findings, "file-unused")
+    assert note["hint"].startswith(f"Save it as {better} in the program it came from")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -49,9 +50,9 @@ def test_all_faults_are_told_at_once() -> None:
         "[plots] design is 'square', but must be 'circle', 'rectangle'",
         "[plots] radius_m is 'wide', but must be a valid number",
         "[stems] bark is 'none', but must be 'over' or 'under'.",
-        "[classes] bands.0: high_cm is 10, but must be more than low_cm, 20 cm.",
-        "[classes] bands.1.name is missing, but is needed.",
-        "[classes] bands.1.nam is no setting. Allowed here: name, low_cm, high_cm.",
+        "[classes] the 1st band (ochre): high_cm is 10, but must be more than low_cm, 20 cm.",
+        "[classes] the 2nd band, name is missing, but is needed.",
+        "[classes] the 2nd band, nam is no setting. Allowed here: name, low_cm, high_cm.",
         "[columns.trees] 'Sp.' is 'specis', but must be one of plot, tree, species",
         f"[columns.stems] is no table. Allowed here: {', '.join(table.name for table in FIELD_TABLES)}.",
         f"[fells] is no setting. Allowed here: {', '.join(sorted(Settings.model_fields))}.",
@@ -180,3 +181,45 @@ def test_a_file_that_may_not_be_read_is_refused(tmp_path: Path) -> None:
     path.chmod(0)
     with pytest.raises(SettingsError, match="cannot be read: Permission denied"):
         read_settings(path)
+
+
+@pytest.mark.parametrize(
+    ("line", "cause"),
+    [
+        ("radius_m = 12,62", "decimal comma"),
+        ("design = circle", "double quotes"),
+        ("Sp. = species", "quotes"),
+    ],
+)
+def test_a_line_that_is_no_toml_is_shown_with_what_it_most_often_is(
+    tmp_path: Path, line: str, cause: str
+) -> None:
+    path = tmp_path / "survey.toml"
+    path.write_text(f"[plots]\n{line}\n", encoding="utf-8")
+    with pytest.raises(SettingsError, match=f"The line is: {re.escape(line)}\n.*{cause}"):
+        read_settings(path)
+
+
+@pytest.mark.parametrize("name", ["survey.toml.txt", "Survey.TOML.bak", "survey.txt"])
+def test_a_file_that_may_be_meant_is_named(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("", encoding="utf-8")
+    with pytest.raises(SettingsError, match=f"{re.escape(name)} may be meant: rename it to survey.toml"):
+        read_settings(tmp_path / "survey.toml")
+
+
+def test_the_folder_below_that_holds_a_survey_is_named(tmp_path: Path) -> None:
+    for name in ("north", "south", "photos"):
+        (tmp_path / name).mkdir()
+    for name in ("north", "south"):
+        (tmp_path / name / "survey.toml").write_text("", encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"There is one in north, south: give that folder\."):
+        read_settings(tmp_path / "survey.toml")
+
+
+def test_rings_are_named_as_rings() -> None:
+    content = {"plots": {"design": "nested", "nests": [{"radius_m": 0.1, "min_dbh": 5}]}}
+    with pytest.raises(SettingsError) as caught:
+        settings_from(content, "survey.toml")
+    text = str(caught.value)
+    assert "[plots] the 1st ring, radius_m is 0.1" in text
+    assert "[plots] the 1st ring, min_dbh is no setting. Allowed here: radius_m, min_dbh_cm." in text

@@ -118,6 +118,16 @@ def test_new_names_the_files_it_laid_down(tmp_path: Path) -> None:
     assert "compartments.gpkg" in text
 
 
+def test_only_tools_that_look_at_data_have_findings(tmp_path: Path) -> None:
+    new = BY_NAME["new"].run({"folder": tmp_path / "survey"}, lambda _stage: None)
+    assert new.findings is None
+    folder = folder_example(tmp_path / "other")
+    for given, written in (({}, False), ({"findings": tmp_path / "found.csv"}, True)):
+        report = BY_NAME["check"].run({"survey": folder, **given}, lambda _stage: None)
+        assert report.findings is not None
+        assert report.findings_written is written
+
+
 def test_a_wrong_call_is_raised_for_the_host_to_show(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="there is no such folder"):
         _call("run", survey=tmp_path / "nowhere")

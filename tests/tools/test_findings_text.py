@@ -48,7 +48,12 @@ def test_the_first_five_places_are_shown_and_the_others_counted(count: int, more
     lines = _lines(*[finding("plot-twice", "plots.csv", "again", row=row) for row in range(2, count + 2)])
     assert sum("again" in line for line in lines) == 5
     told = [line for line in lines if line.startswith("  …")]
-    assert told == ([] if more is None else [f"  … and {more} more in the findings file"])
+    assert told == ([] if more is None else [f"  … and {more} more (list all with --findings FILE)"])
+
+
+def test_the_findings_file_is_named_only_where_one_is_written() -> None:
+    findings = Findings.join([finding("plot-twice", "plots.csv", "again", row=row) for row in range(2, 9)])
+    assert "  … and 2 more in the findings file" in list(findings_lines(findings, written=True))
 
 
 def test_hints_that_differ_are_all_shown_up_to_three() -> None:
