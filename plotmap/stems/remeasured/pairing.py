@@ -81,7 +81,10 @@ def _by_number(crew: pl.DataFrame, check: pl.DataFrame) -> pl.DataFrame:
 
 def _by_position(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection) -> pl.DataFrame:
     """Return the pairs of positioned stems that are near enough, with their cost."""
-    placed = [side.filter(is_placed()) for side in (crew, check)]
+    placed = [
+        side.filter(is_placed()).select("node", "plot", "species", "east_m", "north_m")
+        for side in (crew, check)
+    ]
     near = candidates(placed[0], placed[1], ["east_m", "north_m"], settings.match_position_m)
     return near.filter(_one_species()).select("node", "check_node", "cost")
 
@@ -89,7 +92,14 @@ def _by_position(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection
 def _by_size(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection) -> pl.DataFrame:
     """Return the pairs of stems, not both positioned, that are alike enough, with their cost."""
     sized = [
-        side.with_columns((pl.col("dbh_cm") * _MM_PER_CM).alias("size_mm"), is_placed().alias("placed"))
+        side.select(
+            "node",
+            "plot",
+            "species",
+            "condition",
+            (pl.col("dbh_cm") * _MM_PER_CM).alias("size_mm"),
+            is_placed().alias("placed"),
+        )
         for side in (crew, check)
     ]
     near = candidates(sized[0], sized[1], ["size_mm"], settings.match_mm)
