@@ -15,6 +15,7 @@ _POSITIONS = {
 plot,easting,northing,lon,lat,design,compartment
 P01,511100,6027100,-2.828746,54.391634,,1 <-- plot-position-differs: lon and lat are 22 m off
 P02,511199,6027100,,,,1 <-- plot-in-overlap: compartment 2 reaches over compartment 1
+P04,,,2°49'32.7"W,54.391540,,2 <-- angle-in-parts: degrees, minutes and seconds
 P03,,,,,full, <-- plot-without-compartment: a full count of which compartment?
 """,
     "trees.csv": _TREES,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from plotmap.fielddata.angles import degrees_in_parts
 from plotmap.fielddata.headings import Heading
 from plotmap.fielddata.raw import RawTable
 from plotmap.model.columns import Column, Kind, Table
@@ -25,6 +26,7 @@ _TYPES: dict[Kind, pl.DataType] = {
 _THOUSANDS = r"^[+-]?\d{1,3},\d{3}$"
 _DAY_FIRST = r"^(\d{1,2})[./-]\d{1,2}[./-]\d{4}$"
 _MOST_MONTHS = 12
+_AXES = ("lon", "lat")
 _EXACT = 2.0**53
 """Whole numbers below this are exact in a float."""
 _SHOWN = 200
@@ -80,7 +82,8 @@ def convert(table: Table, raw: RawTable, headings: list[Heading], source: str) -
     Returns
     -------
     TypedTable
-        With the findings number-unreadable, decimal-mixed, date-unreadable, choice-unknown, value-missing,
+        With the findings number-unreadable, decimal-mixed, comma-thousands, angle-in-parts,
+        date-unreadable, choice-unknown, value-missing,
         value-out-of-range and row-blank.
     """
     kept = _filled_rows(raw)
@@ -256,12 +259,32 @@ def _numbers_as_written(cells: _Cells) -> tuple[pl.Series, Findings]:
         value = text.str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
         value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
         found = Findings.join([_mixed_marks(cells, text), _thousands(cells, text)])
+        if cells.heading.name in _AXES and value.null_count() > text.null_count():
+            value, told = _with_angles(cells, value, text)
+            found = Findings.join([found, told])
     faulty = cells.frame(value).filter(
         pl.col(_RAW).is_not_null() & ~pl.col(_VALUE).is_finite().fill_null(value=False)
     )
     message = pl.format(f"{cells.heading.written} is {{}}, but must be a number", _RAW)
     value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
     return value, Findings.join([found, cells.findings("number-unreadable", faulty, message)])
+
+
+def _with_angles(cells: _Cells, value: pl.Series, text: pl.Series) -> tuple[pl.Series, Findings]:
+    """Fill in longitudes and latitudes that are written in parts or with a letter; return angle-in-parts."""
+    angles = degrees_in_parts(text, is_longitude=cells.heading.name == "lon")
+    taken = value.is_null() & angles.is_not_null()
+    if not taken.any():
+        return value, Findings.none()
+    first = cells.frame(angles).filter(taken).row(0, named=True)
+    n_taken = int(taken.sum())
+    name = cells.heading.written
+    read = "1 cell is" if n_taken == 1 else f"{n_taken} cells are"
+    message = f"in {name} {read} no plain number; {first[_RAW]} is read as {first[_VALUE]:.6f}°"
+    told = finding(
+        "angle-in-parts", cells.source, message, row=first[SOURCE_ROW], column=name, value=first[_RAW]
+    )
+    return value.fill_null(angles), told
 
 
 def _mixed_marks(cells: _Cells, text: pl.Series) -> Findings:

@@ -200,6 +200,14 @@ _CELLS = (
         "Look at the rows with a comma and make the column uniform.",
     ),
     FindingRule(
+        "angle-in-parts",
+        _N,
+        "Degrees, minutes and seconds were read",
+        "Cells of lon or lat are no plain decimal degrees, but degrees and minutes, or degrees, minutes and seconds, "
+        "or carry a letter for the side (N, S, E, W). They are read as such; the message shows the first of them.",
+        "Compare the degrees in the message with the sheet.",
+    ),
+    FindingRule(
         "date-unreadable",
         _E,
         "A date cannot be read",

@@ -73,7 +73,7 @@ def test_settings_that_are_a_folder(tmp_path: Path) -> None:
     [
         (RUBBISH, ["the file is no UTF-8 text", "Save it as UTF-8"]),
         (b"", ["[plots] is missing, but is needed"]),
-        (b"[plots]\ndesign = circle\n", ["the file is no TOML", "line 2", "Correct that place"]),
+        (b"[plots]\ndesign = circle\n", ["the file is no TOML", "line 2", "The line is: "]),
         (b"x = " + b"[" * 50_000, ["the file is no TOML", "Correct that place"]),
         (b'["\\u001b[31m"]\n', [r"\x1b[31m", "is no setting"]),
         (
