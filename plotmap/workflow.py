@@ -59,6 +59,8 @@ class _Checked:
     values: PlotValues
     checks: CheckComparison
     findings: Findings
+    instrument_log: pl.DataFrame
+    section_effect: pl.DataFrame
 
 
 def check(survey: Survey) -> Findings:
@@ -153,7 +155,7 @@ def _compute(survey: Survey) -> _Checked:
     checks = compare_checks(survey, stems)
     findings = Findings.join([survey.findings, stems.findings, values.findings, checks.findings])
     told = without_follow_ons(findings, survey.sources, survey.settings)
-    return _Checked(survey, values, checks, told)
+    return _Checked(survey, values, checks, told, stems.instrument_log, stems.section_effect)
 
 
 def _compile(checked: _Checked) -> Stand:
@@ -175,6 +177,8 @@ def _compile(checked: _Checked) -> Stand:
         plots=values.plots,
         trees=values.trees,
         tallied=values.tallied,
+        instrument_log=checked.instrument_log,
+        section_effect=checked.section_effect,
         classes=estimates.tables.classes,
         class_totals=estimates.tables.class_totals,
         species_totals=estimates.tables.species_totals,

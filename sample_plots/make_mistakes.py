@@ -26,6 +26,7 @@ from mistake_tools import HERE, Mistake, circles, square, squares, write_texts
 from mistakes_checks import check_mistakes
 from mistakes_designs import design_mistakes
 from mistakes_reading import reading_mistakes
+from mistakes_stems import stem_mistakes
 from sample_map import CRS, LAST_CHANGE, write_layer
 from shapely.geometry import LineString, Polygon, box
 
@@ -46,6 +47,7 @@ def main() -> None:
         *design_mistakes(),
         *check_mistakes(),
         *reading_mistakes(),
+        *stem_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")

@@ -207,6 +207,8 @@ def _default(field: Any) -> str:
         return "must be given"
     if value is None or value == ():
         return "not set"
+    if isinstance(value, bool):
+        return f"`{str(value).lower()}`"
     return f'`"{value}"`' if isinstance(value, str) else f"`{value:g}`"
 
 
@@ -232,7 +234,7 @@ def _kind(annotation: Any) -> str:
         return ", ".join(f'`"{word}"`' for word in get_args(annotation))
     if isinstance(annotation, type) and issubclass(annotation, StrEnum):
         return ", ".join(f'`"{word.value}"`' for word in annotation)
-    return {str: "text", float: "number", int: "whole number"}[annotation]
+    return {str: "text", float: "number", int: "whole number", bool: "`true`, `false`"}[annotation]
 
 
 def _inner_metadata(annotation: Any) -> list[Any]:

@@ -43,13 +43,18 @@ radius_m = 12.62             # or area_m2; a plot's own radius_m or area_m2 goes
 # count = "live"             # live: dead stems are set aside | all
 # rounding = "none"          # none | nearest | down: crews cut off to whole centimetres, half is given back
 # check_days = 30            # an instrument check older than this is a finding
+# interpolate_checks = false # true: zero and gain run in a straight line from one check to the next
+# max_gain_off_pct = 2       # a gain farther from 1 is a finding: adjust the instrument
+# max_zero_move_mm = 3       # a zero, and
+# max_gain_move_pct = 1      # a gain that moved by more between two checks is a finding
 # max_reading_difference_pct = 25
 
 [classes]
-width_cm = 5                 # or edges_cm = [10, 20, 30, 45]
+width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm = 55 to tally the class above 45
 # on = "diameter"            # diameter | girth
 # edge = "lower"             # which edge belongs to the class: lower 10–<20 | upper >10–20
 # bands = [{name = "first", low_cm = 10, high_cm = 20}, {name = "second", low_cm = 20, high_cm = 35}]
+#                              also letter = "B", colour = "#1f6fb2"; the top band: mean_cm = 45 instead of high_cm
 
 [estimates]
 # one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others

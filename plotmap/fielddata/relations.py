@@ -38,14 +38,15 @@ def check_relations(
     -------
     Findings
         plot-twice, plot-without-stems, plot-empty-with-stems, stem-without-plot, stem-on-unmeasured-plot,
-        stem-twice, species-unknown, times-without-mirage, tally-without-plot, tally-on-unmeasured-plot,
-        tally-twice.
+        stem-twice, species-twice, species-unknown, times-without-mirage, tally-without-plot,
+        tally-on-unmeasured-plot, tally-twice.
     """
     trees_file, tallies_file = sources.get("trees", "trees"), sources.get("tallies", "tallies")
     plots_file = sources.get("plots", "plots")
     counts = _stems_on(plots, trees, tallies)
     findings = [
         _twice("plot-twice", plots, ["plot"], plots_file),
+        _twice("species-twice", species, ["species"], sources.get("species", "species")),
         _twice("stem-twice", trees, ["plot", "tree"], trees_file),
         _twice("tally-twice", tallies, ["plot", "species", "class"], tallies_file, blank_ok="species"),
         _empty_with_stems(counts, plots_file),
@@ -74,7 +75,8 @@ def _twice(code: str, table: pl.DataFrame, key: list[str], source: str, blank_ok
         [pl.lit(f"{name} ") + pl.col(name).fill_null("not recorded") for name in key], separator=", "
     )
     message = pl.format("{} comes again; it is first in row {}", words, "first")
-    return findings_of(code, again, source, message, plot="plot", column=key[-1], value=key[-1])
+    plot = "plot" if "plot" in key else None
+    return findings_of(code, again, source, message, plot=plot, column=key[-1], value=key[-1])
 
 
 def _stems_on(plots: pl.DataFrame, trees: pl.DataFrame, tallies: pl.DataFrame) -> pl.DataFrame:

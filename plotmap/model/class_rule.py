@@ -13,6 +13,7 @@ import polars as pl
 
 _DECIMALS = 6
 """Sizes are compared after rounding to a hundred-millionth of a metre: 29.999 999 999 9 is 30."""
+_OPEN_LABEL = re.compile(r"^(?:(?:≥|>=?)\s*(\d+(?:[.,]\d+)?)|(\d+(?:[.,]\d+)?)\s*(?:cm\s*)?\+)(?:\s*cm)?$")
 _LABEL = re.compile(r"^[<>≥≤]?\s*(\d+(?:[.,]\d+)?)\s*(?:–|—|-|to)\s*[<>≥≤]?\s*(\d+(?:[.,]\d+)?)(?:\s*cm)?$")
 
 
@@ -131,8 +132,12 @@ class ClassRule:
     def edges_of_label(self, label: str) -> tuple[float, float] | None:
         """Return the edges in cm that a written class names, or None where it is no class of this rule.
 
-        ``10–<20``, ``10-20``, ``10 to 20`` and ``>10–20`` all name the class from 10 to 20.
+        ``10–<20``, ``10-20``, ``10 to 20`` and ``>10–20`` all name the class from 10 to 20; ``≥45``, ``>45``,
+        ``>=45`` and ``45+`` the class above a last edge of 45, whose upper edge is infinite.
         """
+        if opened := _OPEN_LABEL.match(label.strip()):
+            low = float((opened[1] or opened[2]).replace(",", "."))
+            return (low, math.inf) if self.edges_cm and low == self.edges_cm[-1] else None
         found = _LABEL.match(label.strip())
         if found is None:
             return None
@@ -151,8 +156,25 @@ class ClassRule:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A painted colour band: stems from `low_cm` to `high_cm` in the class rule's measure."""
+    """A painted colour band: stems from `low_cm` to `high_cm` in the class rule's measure.
+
+    Attributes
+    ----------
+    name : str
+        As the tallies write it.
+    low_cm, high_cm : float
+        Edges in cm of the class rule's measure; `high_cm` is infinite where the band is open above.
+    mean_cm : float or None
+        Stated mean of the sizes in a band that is open above, in cm; None for all others.
+    letter : str
+        One or two characters that name the band without its colour; empty where none was given out.
+    colour : str or None
+        Paint as ``#rrggbb``; None where not stated.
+    """
 
     name: str
     low_cm: float
     high_cm: float
+    mean_cm: float | None = None
+    letter: str = ""
+    colour: str | None = None

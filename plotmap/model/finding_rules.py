@@ -554,6 +554,36 @@ _STEMS = (
         "Correct the mark or add its checks to the instruments table.",
     ),
     FindingRule(
+        "species-twice",
+        _E,
+        "A species comes twice",
+        "Two rows of the species table carry the same spelling. Nothing says whose bark factor and group are right.",
+        "Delete one of the rows.",
+    ),
+    FindingRule(
+        "spelling-differs-in-capitals",
+        _W,
+        "Two spellings differ only in capitals",
+        "A species, or the class of a tally, is written in two ways that differ only in capitals, as in Oak and oak. "
+        "They are taken for two, each reported under its own spelling.",
+        "Write both the same way, as in the species table or under [classes] bands.",
+    ),
+    FindingRule(
+        "instrument-not-recorded",
+        _W,
+        "Rows name no instrument",
+        "There is a table of instruments, but stems do not say what they were measured with, so nothing is corrected "
+        "there. Of tallies it is only said where other rows name one.",
+        "Fill in the column instrument.",
+    ),
+    FindingRule(
+        "instrument-unused",
+        _N,
+        "An instrument was checked but not used",
+        "No stem and no tally names the instrument. Its checks correct nothing.",
+        "Compare the marks in the column instrument of the stems with those of the instruments table.",
+    ),
+    FindingRule(
         "instrument-kind-differs",
         _W,
         "A reading does not fit its instrument",
@@ -578,8 +608,9 @@ _STEMS = (
     FindingRule(
         "instrument-check-twice",
         _E,
-        "Two checks of an instrument on one day",
-        "The two rows contradict each other, or one is a copy. Nothing says which was in force.",
+        "Two checks of an instrument on one day disagree",
+        "Rows of one instrument and day are repeated readings of one bar, but these disagree on the zero, the bar or "
+        "the kind. Nothing says which was in force.",
         "Keep one of the rows.",
     ),
     FindingRule(
@@ -587,15 +618,65 @@ _STEMS = (
         _E,
         "A check bar gives no gain",
         "The reading of the bar less the zero is not positive, or the gain is outside 0.8 to 1.25: that is no "
-        "caliper reading of this bar.",
+        "caliper reading of this bar. Or the size of the bar is given without its reading, or the reverse.",
         "Check bar_mm, bar_reading_mm and zero_mm and their units.",
+    ),
+    FindingRule(
+        "instrument-gain",
+        _W,
+        "An instrument needs to be adjusted",
+        "The gain that the check bar shows is farther from 1 than [stems] max_gain_off_pct. Readings are corrected "
+        "by it all the same; for a caliper the message says how far its jaw leans.",
+        "Adjust the instrument, and check it again before it is used.",
+    ),
+    FindingRule(
+        "instrument-moved",
+        _W,
+        "An instrument changed between two checks",
+        "Zero or gain moved by more than [stems] max_zero_move_mm or max_gain_move_pct since the check before. "
+        "Nobody knows on which day, so the readings between the two checks are less certain than the others.",
+        "Check more often. [stems] interpolate_checks = true spreads the change over the days between.",
+    ),
+    FindingRule(
+        "single-reading-oval",
+        _W,
+        "One reading of an oval species",
+        "The species table says that stems of the species are oval, but some have a single caliper reading. It may "
+        "be the long or the short way; it is used as it stands.",
+        "Take two readings at right angles, or the girth.",
+    ),
+    FindingRule(
+        "climber-without-size",
+        _W,
+        "A climber was not measured",
+        "A girth was read round a stem with a climber, but the climber's diameter is not given. The stem is kept "
+        "with the girth as it was read, which makes it too thick; the trees table marks it.",
+        "Fill in climber_mm, or measure the stem with a caliper beside the climber.",
+    ),
+    FindingRule(
+        "rounding-not-whole",
+        _W,
+        "Readings were not rounded down",
+        "The settings say that crews wrote whole centimetres and cut off the rest, but some readings have decimals. "
+        "Nothing is added back to these.",
+        "Set [stems] rounding = 'none' if crews wrote what they read.",
+    ),
+    FindingRule(
+        "readings-look-like-other-unit",
+        _W,
+        "Readings look like another unit",
+        "The median of a column of ten readings or more is one that trees hardly have by the unit of the heading: "
+        "below 3 cm or above 100 cm of diameter. Basal area goes with the square, so that a wrong unit makes it a "
+        "hundred times too large or too small. Nothing is converted.",
+        "Head the column with the unit that was read.",
     ),
     FindingRule(
         "bark-unknown",
         _E,
-        "Bark is to be taken off but is not known",
-        "Results are asked for under bark, and the stem has neither bark_mm nor a species with a bark_factor.",
-        "Give bark_mm, or bark_factor in the species table, or set [stems] bark = 'over'.",
+        "Bark is to be taken off or put on, but is not known",
+        "The stem was read over bark and results are under bark, or the reverse, and it has neither bark_mm nor a "
+        "species with a bark_factor.",
+        "Give bark_mm, or bark_factor in the species table, or set [stems] bark to what was read.",
     ),
     FindingRule(
         "times-without-mirage",
@@ -659,6 +740,30 @@ _TALLIES = (
         "A tally class fits no class",
         "The class is neither the name of a painted band of the settings nor one of the survey's size classes.",
         "Use the edges of a class, as in 10–20, or add the band under [classes] bands.",
+    ),
+    FindingRule(
+        "tally-below-threshold",
+        _W,
+        "A tally begins below the smallest diameter",
+        "The class or band begins below [stems] min_dbh_cm. Measured stems below it are set aside, but tallied ones "
+        "all count, so that plots of the two kinds do not compare.",
+        "Set [stems] min_dbh_cm to the lowest edge of the tally, or tally from the smallest diameter up.",
+    ),
+    FindingRule(
+        "band-edges-moved",
+        _N,
+        "A correction moved the edges of tallied classes",
+        "The instrument that the stems were tallied by had a zero or gain in force, so that its marks stood at other "
+        "sizes than they say. The edges are moved; the counts stay.",
+        "Nothing needs to be done.",
+    ),
+    FindingRule(
+        "bands-hard-to-tell-apart",
+        _W,
+        "Two bands look alike",
+        "The colours of two bands are hard to tell apart, for normal sight or with one of the common colour-vision "
+        "deficiencies (deuteranopia, protanopia, tritanopia), so that stems may be tallied in the wrong band.",
+        "Paint one of them in another colour, or tally by the letters of the bands.",
     ),
     FindingRule(
         "tally-twice",

@@ -151,6 +151,23 @@ TREE_RESULTS = Table(
         _number("stems_per_ha", "Stems it stands for", "1/ha", "Stems per hectare the stem stands for."),
         _text("reading", "Reading", "What was read, in the unit of computation (cm)."),
         _number(
+            "roundness",
+            "Roundness",
+            "",
+            "Smallest over largest corrected caliper reading; missing with fewer than two.",
+        ),
+        _text(
+            "climber",
+            "Climber",
+            "taken off, or not known (its size was not measured, so the girth stayed as it was); missing where "
+            "there is none in the reading.",
+        ),
+        _text(
+            "bark_by",
+            "Basis",
+            "How the stem came to the basis of the settings: measured so, bark_mm or bark_factor.",
+        ),
+        _number(
             "correction_mm",
             "Correction",
             "mm",
@@ -175,6 +192,7 @@ TALLIED_RESULTS = Table(
         _text("plot", "Plot", "Plot the stems stand on."),
         _text("species", "Species", "Species; 'not recorded' where missing."),
         _text("tallied_as", "Tallied as", "Class or band as written."),
+        _text("band_letter", "Band", "Letter of the painted band; missing for classes."),
         _text("class", "Class", "Size class."),
         _number(
             "count", "Stems", "", "Stems; not whole where a band spans several classes and is shared out."
@@ -187,6 +205,79 @@ TALLIED_RESULTS = Table(
         _count("source_row", "Row", "Row of the tallies table, the heading being row 1."),
     ),
     key=("source_row", "class"),
+)
+
+INSTRUMENT_LOG_RESULTS = Table(
+    "instrument_log",
+    "Instrument log",
+    "one instrument on one day of checks",
+    (
+        _text("instrument", "Instrument", "Mark on the instrument."),
+        _text("kind", "Kind", "caliper or tape."),
+        Column("date", Kind.DATE, "Date", "Day of the check."),
+        _count("days_in_force", "Days in force", "Days to the next check; missing for the last one."),
+        _number("zero_mm", "Zero", "mm", "Zero in force from this check on; 0 where none was ever read."),
+        _number("gain", "Gain", "", "Gain in force from this check on; 1 where no bar was ever read."),
+        _text(
+            "from_earlier",
+            "From an earlier check",
+            "What this check lacks and was taken from the one before: zero, gain or both; missing where nothing was.",
+        ),
+        _number(
+            "lean_deg",
+            "Lean of the jaw",
+            "°",
+            "Lean of the jaw that the gain of a caliper means, outward plus; missing for tapes and without a bar.",
+        ),
+        _count("bar_readings", "Bar readings", "Readings of the check bar on that day; 0 without a bar."),
+        _number(
+            "random_error_mm",
+            "Random error",
+            "mm",
+            "Standard deviation of one reading, from repeated readings of a bar; missing where never repeated.",
+        ),
+        _count("n_stems", "Stems corrected", "Stems that count, corrected by this check."),
+        _number(
+            "basal_area_taken_off_m2",
+            "Basal area taken off",
+            "m²",
+            "Cross-section of these stems that the random error had added, taken off; 0 where it is not known.",
+        ),
+        _count(
+            "source_row", "Row", "First row of the check in the instruments table, the heading being row 1."
+        ),
+    ),
+    key=("instrument", "date"),
+)
+
+SECTION_EFFECT_RESULTS = Table(
+    "section_effect",
+    "Effect of the section's mean",
+    "one way to make a diameter of the readings of one stem",
+    (
+        _text(
+            "mean",
+            "Mean",
+            "arithmetic, geometric or quadratic mean of caliper readings, or the girth over π.",
+        ),
+        _text("used", "Used", "yes for the mean of the settings."),
+        _count(
+            "n_stems",
+            "Stems",
+            "Stems that count with two or more caliper readings; for the girth, with caliper readings and a girth.",
+        ),
+        _number(
+            "basal_area_m2", "Basal area", "m²", "Their cross-section by this mean, as often as they count."
+        ),
+        _number("basal_area_used_m2", "Basal area as used", "m²", "The same by the mean of the settings."),
+        _number(
+            "difference_pct",
+            "Difference",
+            "%",
+            "Basal area by this mean over basal area as used, less one.",
+        ),
+    ),
+    key=("mean",),
 )
 
 _CLASS = (
@@ -418,6 +509,8 @@ RESULT_TABLES: tuple[Table, ...] = (
     PLOT_RESULTS,
     TREE_RESULTS,
     TALLIED_RESULTS,
+    INSTRUMENT_LOG_RESULTS,
+    SECTION_EFFECT_RESULTS,
     CLASS_RESULTS,
     CLASS_TOTAL_RESULTS,
     SPECIES_TOTAL_RESULTS,

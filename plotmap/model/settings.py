@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from enum import StrEnum
-from itertools import pairwise
+from itertools import pairwise, product
+from string import ascii_uppercase
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -153,19 +156,35 @@ class StemsSection(_Section):
     rounding: Literal["none", "down", "nearest"] = "none"
     check_days: Annotated[int, Field(ge=1, le=3650)] = 30
     max_reading_difference_pct: Annotated[float, Field(gt=0, le=100)] = 25.0
+    interpolate_checks: bool = False
+    max_gain_off_pct: Annotated[float, Field(gt=0, le=20)] = 2.0
+    max_zero_move_mm: Annotated[float, Field(gt=0, le=50)] = 3.0
+    max_gain_move_pct: Annotated[float, Field(gt=0, le=20)] = 1.0
 
 
 class BandSetting(_Section):
-    """One painted band of ``[classes] bands``; edges in cm of the classes' measure."""
+    """One painted band of ``[classes] bands``; edges and mean in cm of the classes' measure."""
 
     name: Annotated[str, Field(min_length=1)]
     low_cm: Annotated[float, Field(ge=0, le=1250)]
-    high_cm: Annotated[float, Field(gt=0, le=1250)]
+    high_cm: Annotated[float, Field(gt=0, le=1250)] | None = None
+    mean_cm: Annotated[float, Field(gt=0, le=1250)] | None = None
+    letter: Annotated[str, Field(min_length=1, max_length=2)] | None = None
+    colour: Annotated[str, Field(pattern="^#[0-9a-fA-F]{6}$")] | None = None
 
     @model_validator(mode="after")
     def _rising(self) -> Self:
-        """Refuse a band that ends before it begins."""
-        if self.high_cm <= self.low_cm:
+        """Refuse a band that ends before it begins, or that is open above without a stated mean."""
+        if self.high_cm is None:
+            if self.mean_cm is None:
+                raise ValueError("high_cm is missing: give it, or mean_cm of a band that is open above")
+            if self.mean_cm <= self.low_cm:
+                raise ValueError(
+                    f"mean_cm is {self.mean_cm:g}, but must be more than low_cm, {self.low_cm:g} cm"
+                )
+        elif self.mean_cm is not None:
+            raise ValueError("mean_cm is only for a band that is open above: leave it out, or high_cm")
+        elif self.high_cm <= self.low_cm:
             raise ValueError(f"high_cm is {self.high_cm:g}, but must be more than low_cm, {self.low_cm:g} cm")
         return self
 
@@ -177,22 +196,52 @@ class ClassesSection(_Section):
     edges_cm: tuple[Annotated[float, Field(ge=0, le=1250)], ...] = ()
     on: ClassMeasure = ClassMeasure.DIAMETER
     edge: ClassEdge = ClassEdge.LOWER
+    top_mean_cm: Annotated[float, Field(gt=0, le=1250)] | None = None
     bands: tuple[BandSetting, ...] = ()
+
+    @property
+    def rule(self) -> ClassRule:
+        """The rule that puts stems into size classes; 5 cm wide where neither width nor edges are given."""
+        width = self.width_cm if self.width_cm is not None else (None if self.edges_cm else 5.0)
+        return ClassRule(width, self.edges_cm, self.on, self.edge)
 
     @model_validator(mode="after")
     def _one_rule(self) -> Self:
-        """Refuse two rules at once, edges that do not rise, and bands that overlap or share a name."""
+        """Refuse two rules at once, edges that do not rise, and a mean of an open class that is none."""
         if self.width_cm is not None and self.edges_cm:
             raise ValueError("width_cm and edges_cm are both given: keep one of them")
         edges = list(self.edges_cm)
         if edges and (len(edges) < 2 or edges != sorted(set(edges))):  # noqa: PLR2004
             raise ValueError(f"edges_cm is {edges}, but must be at least two rising edges in cm")
+        if self.top_mean_cm is None:
+            return self
+        if not edges:
+            raise ValueError(
+                "top_mean_cm is of the open class above the last edge: give edges_cm, or leave it out"
+            )
+        if self.top_mean_cm <= edges[-1]:
+            raise ValueError(
+                f"top_mean_cm is {self.top_mean_cm:g}, but must be more than the last edge, {edges[-1]:g} cm"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _apart(self) -> Self:
+        """Refuse bands that overlap, share a name or letter, or are named like a size class."""
         names = [band.name for band in self.bands]
         if len(names) != len(set(names)):
             raise ValueError("two bands have one name: every band needs its own")
+        marks = names + [band.letter for band in self.bands if band.letter and band.letter != band.name]
+        if twice := sorted({mark for mark in marks if marks.count(mark) > 1}):
+            raise ValueError(f"the letter {twice[0]} stands for two bands: every band needs its own")
+        for band in self.bands:
+            if self.rule.edges_of_label(band.name):
+                raise ValueError(
+                    f"band {band.name} is named like a size class, so a tally could mean either: name it otherwise"
+                )
         ordered = sorted(self.bands, key=lambda band: band.low_cm)
         for below, above in pairwise(ordered):
-            if above.low_cm < below.high_cm:
+            if below.high_cm is None or above.low_cm < below.high_cm:
                 raise ValueError(f"bands {below.name} and {above.name} overlap: a stem would be in both")
         return self
 
@@ -243,12 +292,32 @@ class Settings(_Section):
     @property
     def class_rule(self) -> ClassRule:
         """The rule that puts stems into size classes; 5 cm wide where neither width nor edges are given."""
-        section = self.classes
-        width = section.width_cm if section.width_cm is not None else (None if section.edges_cm else 5.0)
-        return ClassRule(width, section.edges_cm, section.on, section.edge)
+        return self.classes.rule
 
     @property
     def bands(self) -> tuple[Band, ...]:
-        """Painted bands in the order of their sizes, edges in cm of the class rule's measure."""
+        """Painted bands in the order of their sizes, edges in cm of the class rule's measure.
+
+        Bands without a letter of their own get A, B, …, Z, AA, … in that order; letters and names that other
+        bands have are passed over.
+        """
         ordered = sorted(self.classes.bands, key=lambda band: band.low_cm)
-        return tuple(Band(band.name, band.low_cm, band.high_cm) for band in ordered)
+        taken = {mark for band in ordered for mark in (band.name, band.letter)}
+        free = (letter for letter in _letters() if letter not in taken)
+        return tuple(
+            Band(
+                band.name,
+                band.low_cm,
+                math.inf if band.high_cm is None else band.high_cm,
+                band.mean_cm,
+                band.letter or next(free),
+                band.colour,
+            )
+            for band in ordered
+        )
+
+
+def _letters() -> Iterator[str]:
+    """Yield A to Z, then AA to ZZ."""
+    yield from ascii_uppercase
+    yield from (first + second for first, second in product(ascii_uppercase, repeat=2))

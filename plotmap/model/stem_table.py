@@ -20,6 +20,9 @@ MEASURED_SCHEMA = pl.Schema(
         "class_index": pl.Int32,
         "reading": pl.String,
         "correction_mm": pl.Float64,
+        "roundness": pl.Float64,
+        "climber": pl.String,
+        "bark_by": pl.String,
         "instrument": pl.String,
         "height_m": pl.Float64,
         "source_row": pl.Int64,
@@ -30,6 +33,7 @@ TALLIED_SCHEMA = pl.Schema(
         "plot": pl.String,
         "species": pl.String,
         "tallied_as": pl.String,
+        "band_letter": pl.String,
         "class_index": pl.Int32,
         "count": pl.Float64,
         "dbh_cm": pl.Float64,
@@ -48,15 +52,19 @@ class Stems:
     ----------
     measured : polars.DataFrame
         Columns of `MEASURED_SCHEMA`, one row a stem that counts, in the order of the file. ``dbh_cm`` is the
-        diameter in cm after all corrections, over or under bark as the settings say; ``square_cm2`` is its
-        square, from which basal area is computed. ``species`` is `NO_SPECIES`, ``times`` 1 and
-        ``condition`` live where missing in the file. ``reading`` is what was read, in cm; ``correction_mm``
-        the corrected diameter less the mean of the readings as a diameter, in mm, 0 where nothing was
-        corrected.
+        diameter in cm after all corrections, over or under bark as the settings say; ``square_cm2``, from which
+        basal area is computed, is its square less what the instrument's random error adds to it on average.
+        ``roundness``, ``climber`` and ``bark_by`` are those of `TREE_RESULTS`. ``species`` is `NO_SPECIES`,
+        ``times`` 1 and ``condition`` live where missing in the file. ``reading`` is what was read, in cm;
+        ``correction_mm`` the corrected diameter less the mean of the readings as a diameter, in mm, 0 where
+        nothing was corrected.
     tallied : polars.DataFrame
         Columns of `TALLIED_SCHEMA`, one row for each size class that a tally row reaches into. ``count`` is
         the number of stems of the part (not whole where a band spans classes), ``dbh_cm`` their mean
-        diameter in cm and ``square_cm2`` the mean square of their diameters in cm².
+        diameter in cm and ``square_cm2`` the mean square of their diameters in cm². ``band_letter`` is
+        missing for classes.
+    instrument_log, section_effect : polars.DataFrame
+        `INSTRUMENT_LOG_RESULTS` and `SECTION_EFFECT_RESULTS`; empty where there is nothing to tell.
     findings : Findings
         What was odd about readings, instruments and tallies.
     set_aside : polars.DataFrame
@@ -68,3 +76,5 @@ class Stems:
     tallied: pl.DataFrame
     findings: Findings
     set_aside: pl.DataFrame
+    instrument_log: pl.DataFrame
+    section_effect: pl.DataFrame

@@ -108,6 +108,8 @@ class Stand:
     trees, tallied, classes, class_totals, species_totals : polars.DataFrame
         `TREE_RESULTS`, `TALLIED_RESULTS`, `CLASS_RESULTS`, `CLASS_TOTAL_RESULTS`, `SPECIES_TOTAL_RESULTS`.
         Rows of the last three are sorted by compartment, species and size.
+    instrument_log, section_effect : polars.DataFrame
+        `INSTRUMENT_LOG_RESULTS`, `SECTION_EFFECT_RESULTS`; empty where there is nothing to tell.
     strata, survey_total : pandas.DataFrame
         `STRATUM_RESULTS`, `SURVEY_RESULTS` (one row).
     check_differences, check_summary, band_confusion : polars.DataFrame
@@ -126,6 +128,8 @@ class Stand:
     plots: gpd.GeoDataFrame
     trees: pl.DataFrame
     tallied: pl.DataFrame
+    instrument_log: pl.DataFrame
+    section_effect: pl.DataFrame
     classes: pl.DataFrame
     class_totals: pl.DataFrame
     species_totals: pl.DataFrame

@@ -9,7 +9,8 @@ import polars as pl
 
 from plotmap.model.field_tables import CALIPER, TAPE
 from plotmap.model.findings import Findings, finding, findings_of
-from plotmap.stems.diameters import corrected_name, reading_columns, stem_text, used_column
+from plotmap.stems.diameters import stem_text, used_column
+from plotmap.stems.section import corrected_name, reading_columns
 
 if TYPE_CHECKING:
     from plotmap.model.settings import StemsSection

@@ -3,69 +3,30 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from plotmap.model.field_tables import CALIPER, TAPE
 from plotmap.model.findings import Findings, findings_of
-from plotmap.model.settings import SectionMean
+from plotmap.stems.bark import with_basis
 from plotmap.stems.girth import diameter_in_belt_cm
 from plotmap.stems.instruments import corrected
+from plotmap.stems.section import corrected_name, error_share, reading_columns, roundness, section_mean
 
 if TYPE_CHECKING:
     from plotmap.model.settings import StemsSection
 
 HALF_UNIT_CM = 0.5
 """What crews who wrote whole centimetres rounded down left off in the mean."""
+TAKEN_OFF, NOT_KNOWN = "taken off", "not known"
+"""Words of ``climber_found``: what became of the climber in a girth."""
 WITHOUT, NOT_POSITIVE, NO_BARK = "no diameter", "nothing left of the diameter", "bark not known"
 """Words of ``fault``: why a stem has no diameter."""
-_READING = re.compile(r"^d(\d+)_cm$")
 _MM_PER_CM = 10.0
 _DECIMALS = 3
-
-
-def reading_columns(stems: pl.DataFrame) -> list[str]:
-    """Return the caliper columns ``d1_cm`` … ``dn_cm`` that are there, in the order of their numbers."""
-    numbers = {name: int(found[1]) for name in stems.columns if (found := _READING.match(name))}
-    return sorted(numbers, key=numbers.__getitem__)
-
-
-def corrected_name(column: str) -> str:
-    """Return the name of the corrected reading of a column: ``d1_cm_corrected``."""
-    return f"{column}_corrected"
-
-
-def section_mean(readings_cm: Sequence[str], rule: SectionMean) -> pl.Expr:
-    """Return the mean diameter of the readings that are there.
-
-    Parameters
-    ----------
-    readings_cm : sequence of str
-        Columns of readings in cm; missing ones are passed over.
-    rule : SectionMean
-        Arithmetic mean, geometric mean, or quadratic mean (root of the mean square).
-
-    Returns
-    -------
-    polars.Expr
-        Mean in cm; missing where there is no reading or one of them is not positive.
-    """
-    if not readings_cm:
-        return pl.lit(None, pl.Float64)
-    columns = [pl.col(name) for name in readings_cm]
-    if rule is SectionMean.GEOMETRIC:
-        mean = pl.mean_horizontal(column.log() for column in columns).exp()
-    elif rule is SectionMean.QUADRATIC:
-        mean = pl.mean_horizontal(column.pow(2) for column in columns).sqrt()
-    else:
-        mean = pl.mean_horizontal(columns)
-    several = pl.sum_horizontal(column.is_not_null() for column in columns) > 1
-    return pl.when(pl.min_horizontal(columns) > 0).then(
-        pl.when(several).then(mean).otherwise(pl.coalesce(columns))
-    )
+_WHOLE_CM = 1e-6
+"""A reading this near to a whole centimetre is one."""
 
 
 def with_readings(stems: pl.DataFrame) -> pl.DataFrame:
@@ -98,9 +59,10 @@ def _number_text(column: str) -> pl.Expr:
 def with_diameters(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSection) -> pl.DataFrame:
     """Add the diameter of every stem.
 
-    In this order: half a unit is added to every reading where the crews rounded down; zero and gain of the
-    check in force; the mean of the caliper readings, or else the girth less its climber, over π; bark.
-    Caliper readings are used where there are any; a girth beside them only serves the checks.
+    In this order: half a unit is added to every whole reading where the crews rounded down; zero and gain of
+    the check in force; the mean of the caliper readings, or else the girth less its climber, over π; bark.
+    Caliper readings are used where there are any; a girth beside them only serves the checks. What the
+    instrument's random error adds to the square on average is told beside it (`plotmap.stems.section.error_share`).
 
     Parameters
     ----------
@@ -115,14 +77,21 @@ def with_diameters(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSe
     -------
     polars.DataFrame
         With the corrected readings (`corrected_name`), ``girth_diameter_cm`` (of the girth, after climber),
-        ``raw_caliper_cm`` (mean of the readings as written), ``dbh_cm``, ``correction_mm`` and ``fault`` (a
-        word where there is no diameter, missing otherwise).
+        ``raw_caliper_cm`` (mean of the readings as written), ``outside_cm`` (diameter on the basis of the
+        reading), ``dbh_cm``, ``bark_by``, ``roundness``, ``climber_found`` (words), ``excess_cm2`` (what random error
+        adds to the squared diameter, in cm²), ``correction_mm`` and ``fault`` (a word where there is no diameter,
+        missing otherwise).
     """
     readings = reading_columns(stems)
-    allowance = HALF_UNIT_CM if settings.rounding == "down" else 0.0
+    down = settings.rounding == "down"
     made = stems.with_columns(
-        *(corrected(pl.col(name), CALIPER, allowance).alias(corrected_name(name)) for name in readings),
-        corrected(pl.col("girth_cm"), TAPE, allowance).alias(corrected_name("girth_cm")),
+        *(
+            corrected(pl.col(name), CALIPER, _allowance(name, down=down)).alias(corrected_name(name))
+            for name in readings
+        ),
+        corrected(pl.col("girth_cm"), TAPE, _allowance("girth_cm", down=down)).alias(
+            corrected_name("girth_cm")
+        ),
         section_mean(readings, settings.section).alias("raw_caliper_cm"),
     )
     by_caliper = pl.col("measured_by") == CALIPER
@@ -130,8 +99,64 @@ def with_diameters(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSe
     outside = pl.when(by_caliper).then(calipers).otherwise("girth_diameter_cm").alias("outside_cm")
     raw = pl.when(by_caliper).then("raw_caliper_cm").otherwise(pl.col("girth_cm") / math.pi)
     made = made.with_columns(_girth_diameters(made)).with_columns(outside)
-    made = made.with_columns(_less_bark(made, species, settings))
-    return made.with_columns(_fault(), ((pl.col("dbh_cm") - raw) * _MM_PER_CM).alias("correction_mm"))
+    made = with_basis(made, species, settings.bark)
+    return made.with_columns(
+        _fault(),
+        ((pl.col("dbh_cm") - raw) * _MM_PER_CM).alias("correction_mm"),
+        roundness(readings).alias("roundness"),
+        _climber().alias("climber_found"),
+        _excess_cm2(made, settings),
+    )
+
+
+def _allowance(column: str, *, down: bool) -> pl.Expr | float:
+    """Return what is added to the readings of a column in cm: half a unit to whole ones that were rounded down."""
+    if not down:
+        return 0.0
+    return pl.when(not_whole(column)).then(0.0).otherwise(HALF_UNIT_CM)
+
+
+def not_whole(column: str) -> pl.Expr:
+    """Say of readings in cm whether they have decimals; missing where they are."""
+    return (pl.col(column) - pl.col(column).round(0)).abs() > _WHOLE_CM
+
+
+def _climber() -> pl.Expr:
+    """Say what became of a climber that is inside the girth that was used."""
+    return pl.when(pl.col("measured_by") == TAPE).then(
+        pl.when(pl.col("climber_mm") > 0)
+        .then(pl.lit(TAKEN_OFF))
+        .when((pl.col("climber") == "yes") & pl.col("climber_mm").is_null())
+        .then(pl.lit(NOT_KNOWN))
+    )
+
+
+def _excess_cm2(stems: pl.DataFrame, settings: StemsSection) -> pl.Expr:
+    """Return by how much random error exceeds the squared diameter on average, in cm²; never all of it."""
+    if not stems.select((pl.col("error_cm") > 0).any()).item():
+        return pl.lit(0.0).alias("excess_cm2")
+    share = error_share(reading_columns(stems), settings.section)
+    by_caliper = pl.col("measured_by") == CALIPER
+    variance = (pl.col("error_cm") * pl.col("gain") * pl.col("basis_slope")).pow(2)
+    excess = variance * pl.when(by_caliper).then(share).otherwise(_per_girth().pow(2))
+    fits = (pl.col("checked_kind") == pl.col("measured_by")) & (pl.col("error_cm") > 0)
+    return (
+        pl.when(fits)
+        .then(pl.min_horizontal(excess, pl.col("dbh_cm").pow(2)))
+        .fill_null(0.0)
+        .alias("excess_cm2")
+    )
+
+
+def _per_girth() -> pl.Expr:
+    """Return the change of a stem's diameter with its girth: 1 / π, and more with a climber inside the belt.
+
+    The reciprocal of the slope of `plotmap.stems.girth.belt_cm` over the diameter, (π + 2α + 2 cos α) / 2.
+    """
+    stem = pl.col("girth_diameter_cm")
+    climber = pl.col("climber_mm").fill_null(0.0).clip(lower_bound=0.0) / _MM_PER_CM
+    angle = ((stem - climber) / (stem + climber)).arcsin()
+    return 2 / (math.pi + 2 * angle + 2 * angle.cos())
 
 
 def _girth_diameters(stems: pl.DataFrame) -> pl.Series:
@@ -145,23 +170,6 @@ def _girth_diameters(stems: pl.DataFrame) -> pl.Series:
     solved = diameter_in_belt_cm(climbed[girth].to_numpy(), climbed["climber_mm"].to_numpy())
     diameters = plain.scatter(rows, pl.Series(solved)) if rows.len() else plain
     return diameters.fill_nan(None).alias("girth_diameter_cm")
-
-
-def _less_bark(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSection) -> pl.Series:
-    """Return diameters on the basis of the settings in cm; missing where not positive or bark not known."""
-    if settings.bark == "over":
-        return stems["outside_cm"].alias("dbh_cm")
-    factors = species.select("species", pl.col("bark_factor").cast(pl.Float64).fill_nan(None)).unique(
-        "species", keep="first", maintain_order=True
-    )
-    outside = pl.col("outside_cm")
-    under = pl.coalesce(outside - 2 * pl.col("bark_mm") / _MM_PER_CM, outside * pl.col("bark_factor"))
-    return (
-        stems.select("species", "outside_cm", "bark_mm")
-        .join(factors, on="species", how="left", maintain_order="left")
-        .select(pl.when(under > 0).then(under).alias("dbh_cm"))
-        .to_series()
-    )
 
 
 def _fault() -> pl.Expr:
@@ -224,8 +232,8 @@ def diameter_findings(stems: pl.DataFrame, file: str) -> Findings:
         barkless,
         file,
         pl.format(
-            "species {}: neither bark_mm nor a bark_factor of the species (0.5 to 1) is given; diameters "
-            "under bark need one of them (stems: {})",
+            "species {}: neither bark_mm nor a bark_factor of the species (0.5 to 1) is given; to bring "
+            "a diameter over or under bark to the other basis needs one of them (stems: {})",
             pl.col("species").fill_null("not recorded"),
             "stems",
         ),

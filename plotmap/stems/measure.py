@@ -9,9 +9,14 @@ import polars as pl
 from plotmap.model.field_tables import DEAD, LIVE, NO_SPECIES
 from plotmap.model.findings import Findings
 from plotmap.model.stem_table import MEASURED_SCHEMA, SET_ASIDE_SCHEMA, Stems
+from plotmap.stems.bands import band_findings
 from plotmap.stems.checks import reading_checks
 from plotmap.stems.diameters import diameter_findings, with_diameters, with_readings
+from plotmap.stems.instrument_log import instrument_log
 from plotmap.stems.instruments import with_checks
+from plotmap.stems.section import section_effect
+from plotmap.stems.sheet_checks import sheet_checks
+from plotmap.stems.spelling import capitals
 from plotmap.stems.tallies import share_out
 
 if TYPE_CHECKING:
@@ -29,7 +34,8 @@ def measure_stems(survey: Survey) -> Stems:
 
     Caliper readings and girths are corrected for rounding, zero and gain of the instrument check in force;
     several readings become one diameter by the mean of the settings; a climber is taken off a girth by the
-    geometry of a belt round two circles; bark is taken off where results are under bark. Tally rows are
+    geometry of a belt round two circles; readings over and under bark are brought to the basis of the settings;
+    what the random error of an instrument adds to squared diameters is taken off. Tally rows are
     shared out over size classes by a linear density. All common practice but for the geometry and the
     density, which `plotmap.stems.girth` and `plotmap.statistics.grouped` give the sources of.
 
@@ -48,28 +54,36 @@ def measure_stems(survey: Survey) -> Stems:
     """
     settings = survey.settings
     trees_file, tallies_file = (survey.sources.get(name, name) for name in ("trees", "tallies"))
-    stems, found_by_instrument = with_checks(with_readings(survey.trees), survey)
-    stems = with_diameters(stems, survey.species, settings.stems).with_columns(_reason(settings.stems))
+    checked = with_checks(with_readings(survey.trees), survey)
+    stems = with_diameters(checked.stems, survey.species, settings.stems).with_columns(
+        _reason(settings.stems)
+    )
     alive = stems.filter(pl.col("reason").is_null() | (pl.col("reason") != DEAD))
-    tallied, tally_reasons, found_in_tallies = share_out(survey.tallies, settings, tallies_file)
+    tallied, tally_reasons, found_in_tallies = share_out(checked.tallies, settings, tallies_file)
     findings = [
-        found_by_instrument,
+        checked.findings,
         diameter_findings(alive, trees_file),
         reading_checks(stems, _homes(survey), settings.stems, trees_file),
+        sheet_checks(alive, survey.species, settings.stems, trees_file),
+        capitals(survey),
+        band_findings(settings.bands),
         found_in_tallies,
     ]
     counted = stems.filter(pl.col("reason").is_null()).with_columns(
         pl.col("species").fill_null(NO_SPECIES),
         pl.col("condition").fill_null(LIVE),
         pl.col("times").fill_null(1.0),
-        pl.col("dbh_cm").pow(2).alias("square_cm2"),
+        (pl.col("dbh_cm").pow(2) - pl.col("excess_cm2")).alias("square_cm2"),
         settings.class_rule.index(pl.col("dbh_cm").clip(upper_bound=_LARGEST_CM)).alias("class_index"),
+        pl.col("climber_found").alias("climber"),
     )
     return Stems(
         measured=counted.select(MEASURED_SCHEMA.names()).cast(MEASURED_SCHEMA),
         tallied=tallied,
         findings=Findings.join(findings),
         set_aside=pl.concat([_set_aside("trees", stems["reason"]), _set_aside("tallies", tally_reasons)]),
+        instrument_log=instrument_log(checked.checks, counted),
+        section_effect=section_effect(counted, settings.stems.section),
     )
 
 

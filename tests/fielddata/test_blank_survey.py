@@ -57,7 +57,15 @@ def test_every_setting_is_named_with_the_value_used_without_it(tmp_path: Path) -
         mode="json"
     )
     for section in ("survey", "plots", "stems", "classes", "estimates", "check"):
-        in_words = {"edges_cm", "area_m2", "nests", "baf_m2_per_ha", "width_m", "declination_deg"}
+        in_words = {
+            "edges_cm",
+            "top_mean_cm",
+            "area_m2",
+            "nests",
+            "baf_m2_per_ha",
+            "width_m",
+            "declination_deg",
+        }
         assert all(key in text for key in in_words)
         shown = set(told[section]) | in_words
         assert set(defaults[section]) <= shown, section

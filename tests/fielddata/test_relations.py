@@ -220,3 +220,17 @@ def test_a_stem_that_counts_once_needs_no_mirage(tmp_path: Path) -> None:
 def test_under_mirage_stems_may_count_twice(tmp_path: Path) -> None:
     plots = 'design = "circle"\nradius_m = 12.62\nedge = "mirage"'
     assert "times-without-mirage" not in _trees(tmp_path, (2, "times", "2"), plots=plots).findings.codes
+
+
+def test_a_species_that_comes_twice_is_an_error(tmp_path: Path) -> None:
+    species = "species,bark_factor\noak,0.93\nash,0.9\noak,0.91\n"
+    error = the_finding(read_survey(folder_example(tmp_path, {"species.csv": species})), "species-twice")
+    assert (error["severity"], error["file"], error["row"]) == ("error", "species.csv", 4)
+    assert (error["plot"], error["column"], error["value"]) == (None, "species", "oak")
+    assert error["message"] == "species oak comes again; it is first in row 2"
+
+
+def test_two_species_are_no_finding(tmp_path: Path) -> None:
+    species = "species,bark_factor\noak,0.93\nOak,0.9\nash,0.9\n"
+    survey = read_survey(folder_example(tmp_path, {"species.csv": species}))
+    assert "species-twice" not in survey.findings.codes

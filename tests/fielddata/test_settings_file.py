@@ -52,7 +52,7 @@ def test_all_faults_are_told_at_once() -> None:
         "[stems] bark is 'none', but must be 'over' or 'under'.",
         "[classes] the 1st band (ochre): high_cm is 10, but must be more than low_cm, 20 cm.",
         "[classes] the 2nd band, name is missing, but is needed.",
-        "[classes] the 2nd band, nam is no setting. Allowed here: name, low_cm, high_cm.",
+        "[classes] the 2nd band, nam is no setting. Allowed here: name, low_cm, high_cm, ",
         "[columns.trees] 'Sp.' is 'specis', but must be one of plot, tree, species",
         f"[columns.stems] is no table. Allowed here: {', '.join(table.name for table in FIELD_TABLES)}.",
         f"[fells] is no setting. Allowed here: {', '.join(sorted(Settings.model_fields))}.",

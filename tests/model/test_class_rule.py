@@ -140,3 +140,15 @@ def test_the_rule_says_what_it_is_in_one_line(rule: ClassRule, says: str) -> Non
 def test_the_frame_of_classes_has_labels_and_edges() -> None:
     frame = OPEN.frame(pl.Series([-1, 0, 3]))
     assert frame.rows() == [(-1, "<10", None, 10.0), (0, "10–<20", 10.0, 20.0), (3, "≥45", 45.0, None)]
+
+
+@pytest.mark.parametrize("label", ["≥{}", ">{}", ">={}", "{}+", "{} +", "> {} cm", "{} cm+", " {},0+ "])
+def test_the_open_top_class_may_be_written_in_several_ways(label: str) -> None:
+    last = OPEN.edges_cm[-1]
+    assert OPEN.edges_of_label(label.format(f"{last:g}")) == (last, math.inf)
+
+
+@pytest.mark.parametrize("label", ["≥44", "<45", "≤45", "45", "+45", "≥45+", "45–"])
+def test_what_is_not_the_open_top_class_has_no_edges(label: str) -> None:
+    assert ClassRule(None, (10.0, 20.0, 45.0)).edges_of_label(label) is None
+    assert TENS.edges_of_label("≥20") is None  # classes of a width are never open

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from typing import Any
 
 import pytest
@@ -46,7 +48,10 @@ def test_the_class_rule_is_that_of_the_settings() -> None:
 
 def test_bands_come_in_the_order_of_their_sizes() -> None:
     bands = [{"name": "blue", "low_cm": 20, "high_cm": 35}, {"name": "ochre", "low_cm": 10, "high_cm": 20}]
-    assert _settings(classes={"bands": bands}).bands == (Band("ochre", 10, 20), Band("blue", 20, 35))
+    assert _settings(classes={"bands": bands}).bands == (
+        Band("ochre", 10, 20, letter="A"),
+        Band("blue", 20, 35, letter="B"),
+    )
 
 
 def test_settings_cannot_be_changed() -> None:
@@ -63,6 +68,9 @@ BOUNDS = [
     ("stems", "min_dbh_cm", 0, 200),
     ("stems", "check_days", 1, 3650),
     ("stems", "max_reading_difference_pct", None, 100),
+    ("stems", "max_gain_off_pct", None, 20),
+    ("stems", "max_zero_move_mm", None, 50),
+    ("stems", "max_gain_move_pct", None, 20),
     ("classes", "width_cm", 0.5, 100),
     ("share", "round_sensitive_below", 0, 100),
 ]
@@ -102,3 +110,70 @@ def test_a_share_of_nothing_is_refused() -> None:
 def test_unknown_keys_are_refused_in_every_section(section: str) -> None:
     with pytest.raises(ValidationError, match="Extra inputs are not permitted"):
         _settings(**{section: {"design": "circle", "colour": 1} if section == "plots" else {"colour": 1}})
+
+
+_LOW = {"name": "ochre", "low_cm": 10, "high_cm": 20}
+
+
+def test_bands_get_the_letters_that_are_left() -> None:
+    bands = [
+        {"name": "moss", "low_cm": 30, "high_cm": 40},
+        {"name": "B", "low_cm": 20, "high_cm": 30},
+        {**_LOW, "letter": "A"},
+    ]
+    assert [(band.name, band.letter) for band in _settings(classes={"bands": bands}).bands] == [
+        ("ochre", "A"),
+        ("B", "C"),
+        ("moss", "D"),
+    ]
+
+
+def test_the_twenty_seventh_band_has_two_letters() -> None:
+    bands = [{"name": f"band {i}", "low_cm": i, "high_cm": i + 1} for i in range(28)]
+    assert [band.letter for band in _settings(classes={"bands": bands}).bands][25:] == ["Z", "AA", "AB"]
+
+
+@pytest.mark.parametrize(
+    ("classes", "says"),
+    [
+        (
+            {"bands": [{"name": "10-15", "low_cm": 10, "high_cm": 20}]},
+            "band 10-15 is named like a size class",
+        ),
+        (
+            {"bands": [{"name": "45+", "low_cm": 10, "high_cm": 20}], "edges_cm": [10, 45]},
+            "named like a size class",
+        ),
+        ({"bands": [{"name": "ochre", "low_cm": 10}]}, "high_cm is missing: give it, or mean_cm"),
+        (
+            {"bands": [{"name": "ochre", "low_cm": 10, "mean_cm": 10}]},
+            "mean_cm is 10, but must be more than low_cm",
+        ),
+        ({"bands": [{**_LOW, "mean_cm": 15}]}, "mean_cm is only for a band that is open above"),
+        ({"bands": [{"name": "thick", "low_cm": 5, "mean_cm": 9}, _LOW]}, "bands thick and ochre overlap"),
+        ({"bands": [{**_LOW, "colour": "ochre"}]}, "colour"),
+        ({"bands": [{**_LOW, "letter": "ABC"}]}, "letter"),
+        (
+            {"bands": [{**_LOW, "letter": "M"}, {"name": "M", "low_cm": 20, "high_cm": 30}]},
+            "the letter M stands for two bands",
+        ),
+        ({"top_mean_cm": 60}, "top_mean_cm is of the open class above the last edge"),
+        (
+            {"top_mean_cm": 45, "edges_cm": [10, 45]},
+            "top_mean_cm is 45, but must be more than the last edge, 45 cm",
+        ),
+    ],
+)
+def test_bands_and_open_classes_that_cannot_be_meant_are_refused(classes: dict, says: str) -> None:
+    with pytest.raises(ValidationError, match=re.escape(says)):
+        _settings(classes=classes)
+
+
+@pytest.mark.parametrize("name", ["10-20", "45+", "10–15 cm thick"])
+def test_a_band_may_look_like_a_class_that_is_none(name: str) -> None:
+    assert _settings(classes={"bands": [{**_LOW, "name": name}]}).bands[0].name == name
+
+
+def test_an_open_band_reaches_to_infinity() -> None:
+    band = _settings(classes={"bands": [{"name": "thick", "low_cm": 40, "mean_cm": 50}]}).bands[0]
+    assert (band.high_cm, band.mean_cm) == (math.inf, 50)

@@ -94,12 +94,43 @@ def test_a_leaning_jaw_is_put_right_by_the_check_bar_and_not_by_a_zero(
     assert _dbh_cm(trees, instruments=barred) == pytest.approx(true_cm, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("lean_deg", "error_pct"), [(0.5, -0.4344), (1.0, -0.8651), (2.0, -1.7156), (-1.0, 0.8804)]
+)
+def test_the_log_tells_the_lean_of_the_jaw(lean_deg: float, error_pct: float) -> None:
+    # geometry of the jaw, as above: a bar of 300 mm read with the error a lean means gives the lean back
+    bar = {"bar_mm": [300.0], "bar_reading_mm": [300 * (1 + error_pct / 100)]}
+    checks = {"instrument": ["C"], "date": ["2026-05-01"], **bar}
+    survey = survey_example(trees={"plot": ["P1"], "d1_cm": [30.0], "instrument": ["C"]}, instruments=checks)
+    log = measure_stems(survey).instrument_log
+    assert log["lean_deg"].to_list() == pytest.approx([lean_deg], abs=2e-4)
+
+
+def test_the_effect_of_the_means_of_an_ellipse_is_told() -> None:
+    # Brack & Wood 1998, the rule; ellipse 44 by 36 cm, geometry: against its true area (geometric mean) the
+    # arithmetic mean is 1.010 %, the quadratic 2.020 % and the girth 1.516 % too large
+    girth = 2 * 44 * ellipe(1 - (36 / 44) ** 2)
+    survey = survey_example(
+        trees={"plot": ["P1"], "d1_cm": [44.0], "d2_cm": [36.0], "girth_cm": [girth]},
+        settings={"stems": {"section": "geometric"}},
+    )
+    effect = measure_stems(survey).section_effect
+    assert effect["mean"].to_list() == ["arithmetic", "geometric", "quadratic", "girth"]
+    assert effect["difference_pct"].to_list() == pytest.approx([1.010, 0, 2.020, 1.516], abs=5e-4)
+    assert effect["basal_area_used_m2"].to_list() == pytest.approx([0.12440707] * 4, abs=5e-9)
+
+
 @pytest.mark.parametrize(("rounding", "stems_per_ha"), [("down", 242.23), ("none", 259.84)])
 def test_diameters_rounded_down_get_half_a_unit_back(rounding: str, stems_per_ha: float) -> None:
     # published worked example of an angle count of 4 m²/ha with a stem of 14 cm rounded down: it stands
     # for 4 / g = 242.23 stems/ha, and for 259.84 if the half centimetre is forgotten
     (dbh,) = _dbh_cm({"d1_cm": [14.0]}, rounding=rounding)
     assert 4 / (_M2_PER_CM2 * dbh**2) == pytest.approx(stems_per_ha, abs=0.005)
+
+
+def test_a_girth_rounded_down_gets_half_a_centimetre_of_girth_back() -> None:
+    # common practice, no source: a girth of 44 cm that was cut off is 44.5 cm on average
+    assert _dbh_cm({"girth_cm": [44.0]}, rounding="down") == pytest.approx([44.5 / math.pi])
 
 
 # R `datasets::trees` (Ryan, Joiner & Ryan 1976, The Minitab Student Handbook): 31 felled black cherries. Its

@@ -9,8 +9,8 @@ import pytest
 from plotmap.model.settings import SectionMean
 from plotmap.model.stem_table import Stems
 from plotmap.stems import measure_stems
-from plotmap.stems.diameters import reading_columns, section_mean
 from plotmap.stems.girth import belt_cm
+from plotmap.stems.section import reading_columns, section_mean
 from tests.survey_example import Rows, survey_example
 
 

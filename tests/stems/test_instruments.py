@@ -125,7 +125,7 @@ def test_a_plot_without_a_date_is_found_once_and_its_stems_stay_uncorrected() ->
 
 def test_a_plot_without_a_date_is_no_matter_where_no_instrument_is_named() -> None:
     stems = _measure(_ONE_CHECK, {"plot": ["P1"], "d1_cm": [30.0]}, day=None)
-    assert len(stems.findings) == 0
+    assert stems.findings.codes == {"instrument-not-recorded", "instrument-unused"}
 
 
 @pytest.mark.parametrize(
@@ -175,3 +175,88 @@ def test_a_file_name_with_braces_is_taken_literally() -> None:
     survey = survey_example(trees={**_STEM, "instrument": ["X"]}, instruments=_ONE_CHECK)
     named = replace(survey, sources=dict.fromkeys(survey.sources, "checks {}.csv"))
     assert "is not in checks {}.csv" in _only(measure_stems(named), "instrument-unknown")["message"]
+
+
+def test_stems_that_name_no_instrument_are_counted_once() -> None:
+    trees = {"plot": ["P1"] * 4, "d1_cm": [30.0, None, 31.0, 32.0], "instrument": ["C", None, None, None]}
+    found = _only(_measure(_ONE_CHECK, trees), "instrument-not-recorded")
+    assert (found["severity"], found["file"], found["row"], found["plot"]) == (
+        "warning",
+        "trees.csv",
+        4,
+        "P1",
+    )
+    assert found["message"].startswith(
+        "2 of 4 rows name no instrument"
+    )  # the one without a reading is no matter
+
+
+def test_all_stems_with_an_instrument_are_no_finding() -> None:
+    assert "instrument-not-recorded" not in _measure(_ONE_CHECK).findings.codes
+
+
+@pytest.mark.parametrize(
+    ("marks", "found"), [([None, None], False), (["C", None], True), (["C", "C"], False)]
+)
+def test_tallies_need_an_instrument_only_where_others_name_one(
+    marks: list[str | None], *, found: bool
+) -> None:
+    tallies = {"plot": ["P1"] * 2, "class": ["10-15"] * 2, "count": [1, 1], "instrument": marks}
+    findings = measure_stems(survey_example(trees=_STEM, tallies=tallies, instruments=_ONE_CHECK)).findings
+    rows = findings.frame.filter(pl.col("code") == "instrument-not-recorded")
+    assert rows.select("file", "row").rows() == ([("tallies.csv", 3)] if found else [])
+
+
+def test_an_instrument_that_nobody_names_is_a_note() -> None:
+    checks = {
+        "instrument": ["C", "D", "D"],
+        "date": ["2026-05-01", "2026-05-01", "2026-05-02"],
+        "zero_mm": [3.0] * 3,
+    }
+    found = _only(_measure(checks), "instrument-unused")
+    assert (found["severity"], found["file"], found["row"], found["value"]) == (
+        "note",
+        "instruments.csv",
+        3,
+        "D",
+    )
+    assert "(rows here: 2)" in found["message"]
+
+
+def test_an_instrument_named_by_a_tally_alone_is_used() -> None:
+    tallies = {"plot": ["P1"], "class": ["10-15"], "count": [1], "instrument": ["C"]}
+    stems = measure_stems(survey_example(tallies=tallies, instruments=_ONE_CHECK))
+    assert "instrument-unused" not in stems.findings.codes
+
+
+@pytest.mark.parametrize(
+    ("day", "interpolated", "kept"),
+    [
+        ("2026-05-01", 1.0, 1.0),
+        ("2026-05-06", 2.0, 1.0),  # half of ten days: half of the way from 1 to 3 mm
+        ("2026-05-11", 3.0, 3.0),
+        ("2026-06-01", 3.0, 3.0),  # no check follows
+    ],
+)
+def test_a_zero_runs_straight_to_the_next_check_only_where_asked(
+    day: str, interpolated: float, kept: float
+) -> None:
+    checks = {"instrument": ["C", "C"], "date": ["2026-05-01", "2026-05-11"], "zero_mm": [1.0, 3.0]}
+    assert _dbh(_measure(checks, day=day, interpolate_checks=True)) == pytest.approx([30 - interpolated / 10])
+    assert _dbh(_measure(checks, day=day)) == pytest.approx([30 - kept / 10])
+
+
+def test_a_gain_is_interpolated_too() -> None:
+    # gains 1 and 1.02 eight days apart; two days on it is 1.005
+    checks = {
+        "instrument": ["C", "C"],
+        "date": ["2026-05-01", "2026-05-09"],
+        "zero_mm": [0.0, 0.0],
+        "bar_mm": [306.0, 306.0],
+        "bar_reading_mm": [306.0, 300.0],
+    }
+    assert _dbh(_measure(checks, day="2026-05-03", interpolate_checks=True)) == pytest.approx([30 * 1.005])
+
+
+def test_nothing_is_interpolated_before_the_first_check() -> None:
+    assert _dbh(_measure(_ONE_CHECK, day="2026-04-30", interpolate_checks=True)) == [30.0]

@@ -149,7 +149,7 @@ def test_findings_about_the_stems_of_the_crew_are_not_made_twice() -> None:
         trees=stems([20.0], ["1"], instrument=["K9"]),
         plots=PLOT,
         check_trees=stems([20.0], ["1"]),
-        instruments={"instrument": ["K1", "K1"], "date": ["2026-05-01"] * 2},
+        instruments={"instrument": ["K1", "K1"], "date": ["2026-05-01"] * 2, "zero_mm": [1.0, 2.0]},
     )
     codes = check(survey).frame["code"].to_list()
     assert codes.count("instrument-unknown") == codes.count("instrument-check-twice") == 1

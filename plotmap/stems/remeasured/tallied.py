@@ -54,15 +54,14 @@ def tallied_classes(tallied: pl.DataFrame, plots: pl.DataFrame, settings: Settin
     rule = settings.class_rule
     to_diameter = 1 / math.pi if rule.on is ClassMeasure.GIRTH else 1.0
     bands = pl.DataFrame(
-        [(band.name, band.low_cm, band.high_cm) for band in settings.bands],
-        schema={"band": pl.String, "band_low": pl.Float64, "band_high": pl.Float64},
+        [(band.letter, band.name, band.low_cm, band.high_cm) for band in settings.bands],
+        schema={"band_letter": pl.String, "band": pl.String, "band_low": pl.Float64, "band_high": pl.Float64},
         orient="row",
     )
     on_plots = tallied.join(plots, on="plot", how="semi", maintain_order="left")
     classes = rule.frame(on_plots["class_index"].drop_nulls().unique())
     named = (
-        on_plots.with_columns(pl.col("tallied_as").str.strip_chars().alias("band"))
-        .join(bands.with_columns(pl.lit(value=True).alias("is_band")), on="band", how="left")
+        on_plots.join(bands.with_columns(pl.lit(value=True).alias("is_band")), on="band_letter", how="left")
         .join(classes, on="class_index", how="left")
         .with_columns(pl.col("is_band").fill_null(value=False))
     )
