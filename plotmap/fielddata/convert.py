@@ -23,7 +23,7 @@ _TYPES: dict[Kind, pl.DataType] = {
     Kind.COUNT: pl.Int64(),
     Kind.DATE: pl.Date(),
 }
-_THOUSANDS = r"^[+-]?\d{1,3},\d{3}$"
+_THOUSANDS = r"^[+-]?[1-9]\d{0,2},\d{3}$"
 _DAY_FIRST = r"^(\d{1,2})[./-]\d{1,2}[./-]\d{4}$"
 _MOST_MONTHS = 12
 _AXES = ("lon", "lat")

@@ -9,6 +9,8 @@ from plotmap.model.settings import AssignRule, Design, EdgeRule, PlotsSection
 
 _FAR_M = 10_000.0
 """Farther than this distances are told in kilometres."""
+_FARTHEST_KM = 100_000.0
+"""No two places on earth are this far apart; beyond it the coordinates are none."""
 
 
 def place_findings(rows: pl.DataFrame, names: set[str], rules: PlotsSection, source: str) -> Findings:
@@ -128,5 +130,8 @@ def _design(rules: PlotsSection) -> pl.Expr:
 def _distance() -> pl.Expr:
     """Return the distance in m, in km where it is far."""
     metres = pl.format("{} m", pl.col("distance_m").round(1))
-    kilometres = pl.format("{} km", (pl.col("distance_m") / 1000).round(0).cast(pl.Int64))
-    return pl.when(pl.col("distance_m") > _FAR_M).then(kilometres).otherwise(metres)
+    kilometres = pl.format(
+        "{} km", (pl.col("distance_m") / 1000).round(0).clip(upper_bound=_FARTHEST_KM).cast(pl.Int64)
+    )
+    far = pl.when(pl.col("distance_m") > _FARTHEST_KM * 1000).then(pl.lit("more than 100000 km"))
+    return far.when(pl.col("distance_m") > _FAR_M).then(kilometres).otherwise(metres)

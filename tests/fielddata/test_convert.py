@@ -389,6 +389,7 @@ def test_day_month_year_is_proposed_where_it_can_be_nothing_else(cells: list[str
         (["-1,000"], True),
         (["1,000", "23,5"], False),
         (["1,00"], False),
+        (["0,125"], False),  # no thousand begins with a zero
         (["1234,500"], False),
         (["1.000"], False),
     ],

@@ -301,3 +301,17 @@ def test_a_plot_where_compartments_overlap_is_a_warning(tmp_path: Path, crew: st
         f"the plot lies in two or more compartments that overlap; it is counted in {expected}"
     )
     assert survey.plots["located_in"].iloc[0] == expected
+
+
+@pytest.mark.parametrize(
+    ("northing", "told"),
+    [
+        ("5610199", "9999.0 m"),  # the layer ends at 5 600 200 m
+        ("5612700", "12 km"),
+        ("29000000", "23400 km"),
+        ("1e300", "more than 100000 km"),
+    ],
+)
+def test_far_distances_are_told_in_kilometres(tmp_path: Path, northing: str, told: str) -> None:
+    row = the_finding(_survey(tmp_path, (2, "northing", northing)), "plot-outside")
+    assert row["message"] == f"the plot lies outside all compartments, {told} from A; it is set aside"
