@@ -335,6 +335,30 @@ def test_class_tallies_are_compared_by_class() -> None:
     }
 
 
+@pytest.mark.parametrize("written", ["ochre", "A", " ochre"])
+def test_a_band_by_its_letter_is_the_band(written: str) -> None:
+    assert confused(in_bands([written], [1], [12.0])) == {("ochre", "ochre"): 1}
+
+
+def test_an_open_class_is_compared_as_one_class() -> None:
+    found = compared(
+        check_trees=stems([31.0, 70.0]),
+        tallies=tally(["≥30"], [2]),
+        settings={"classes": {"edges_cm": [10, 20, 30], "top_mean_cm": 45}},
+    )
+    assert confused(found) == {("≥30", "≥30"): 2}
+
+
+def test_a_zero_that_moves_the_edges_changes_neither_name_nor_count_of_a_tallied_class() -> None:
+    found = compared(
+        check_trees=stems([12.0, 13.0, 14.0]),
+        tallies={**tally(["10-15"], [3]), "instrument": ["K1"]},
+        instruments={"instrument": ["K1"], "date": ["2026-05-01"], "zero_mm": [12.0]},
+        settings={"classes": {"width_cm": 5}},
+    )
+    assert confused(found) == {("10–<15", "10–<15"): 3}
+
+
 def test_a_stem_beyond_all_bands_is_outside_the_bands() -> None:
     assert confused(in_bands(["slate"], [1], [41.0])) == {("slate", "outside the bands"): 1}
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from plotmap.model.check_table import COUNT
-from plotmap.model.class_rule import ClassEdge, ClassMeasure
+from plotmap.model.class_rule import ClassEdge
 from plotmap.stems.remeasured.pairing import choose
+from plotmap.stems.tally_classes import BANDS, labels, to_diameter
 
 if TYPE_CHECKING:
     from plotmap.model.settings import Settings
@@ -34,7 +34,10 @@ _TALLY_SCHEMA = pl.Schema(
 
 
 def tallied_classes(tallied: pl.DataFrame, plots: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Return what the crew counted on the checked plots, all species together.
+    """Return what the crew counted on the checked plots, all species together, by the edges as they are named.
+
+    A zero found later moves the edges for the estimates; here the name counts, so that what a wrong caliper
+    did to the bands is seen.
 
     Parameters
     ----------
@@ -52,31 +55,24 @@ def tallied_classes(tallied: pl.DataFrame, plots: pl.DataFrame, settings: Settin
         ``is_band``, ``low_cm`` and ``high_cm`` (diameters; infinite where open) and ``count``.
     """
     rule = settings.class_rule
-    to_diameter = 1 / math.pi if rule.on is ClassMeasure.GIRTH else 1.0
-    bands = pl.DataFrame(
-        [(band.letter, band.name, band.low_cm, band.high_cm) for band in settings.bands],
-        schema={"band_letter": pl.String, "band": pl.String, "band_low": pl.Float64, "band_high": pl.Float64},
-        orient="row",
-    )
+    scale = to_diameter(rule)
     on_plots = tallied.join(plots, on="plot", how="semi", maintain_order="left")
-    classes = rule.frame(on_plots["class_index"].drop_nulls().unique())
-    named = (
-        on_plots.join(bands.with_columns(pl.lit(value=True).alias("is_band")), on="band_letter", how="left")
-        .join(classes, on="class_index", how="left")
-        .with_columns(pl.col("is_band").fill_null(value=False))
+    names = {band.letter: band.name for band in settings.bands}
+    written = labels(on_plots["tallied_as"], settings).rename({"class": "tallied_as"})
+    inside = (pl.col("low_cm") + pl.min_horizontal("high_cm", pl.col("low_cm") + 1.0)) / 2
+    known = written.drop("band_letter").with_columns(
+        (pl.col("scheme") == BANDS).alias("is_band"), rule.index(inside * scale).alias("own_index")
     )
-    is_band = pl.col("is_band")
+    own = rule.frame(known["own_index"].unique().sort()).select(own_index="class_index", size_class="class")
+    named = on_plots.join(known.join(own, on="own_index"), on="tallied_as")
+    by_letter = pl.col("band_letter").replace_strict(names, default=None, return_dtype=pl.String)
     counted = named.group_by(
-        "plot",
-        pl.when(is_band).then("band").otherwise("class").alias("class"),
-        is_band,
-        pl.when(is_band).then("band_low").otherwise(pl.col("low_cm").fill_null(-math.inf)).alias("low_cm"),
-        pl.when(is_band).then("band_high").otherwise(pl.col("high_cm").fill_null(math.inf)).alias("high_cm"),
+        "plot", "is_band", pl.coalesce(by_letter, "size_class").alias("class"), "low_cm", "high_cm"
     ).agg(pl.col("count").sum().round())
     return (
         counted.filter(pl.col("count") > 0)
         .sort("plot", "is_band", "low_cm")
-        .with_columns(pl.col("low_cm", "high_cm") * to_diameter)
+        .with_columns(pl.col("low_cm", "high_cm") * scale)
         .with_row_index("row")
         .select(_TALLY_SCHEMA.names())
         .cast(_TALLY_SCHEMA)
@@ -89,8 +85,7 @@ def with_own_class(check: pl.DataFrame, tallied: pl.DataFrame, settings: Setting
     ``tally_class`` is a painted band where the crew tallied the plot in bands, the size class otherwise.
     """
     rule = settings.class_rule
-    to_measure = math.pi if rule.on is ClassMeasure.GIRTH else 1.0
-    size = (pl.col("dbh_cm") * to_measure).round(_DECIMALS)
+    size = (pl.col("dbh_cm") / to_diameter(rule)).round(_DECIMALS)
     lower = rule.edge is ClassEdge.LOWER
     inside = [
         pl.when(
