@@ -9,6 +9,7 @@ from plotmap.model.result_tables import INSTRUMENT_LOG_RESULTS
 from plotmap.stems.instrument_checks import MM_PER_CM
 from plotmap.units import M2_PER_CM2
 
+_DECIMALS = 9
 _TYPES: dict[Kind, type[pl.DataType]] = {Kind.NUMBER: pl.Float64, Kind.COUNT: pl.Int64, Kind.DATE: pl.Date}
 
 
@@ -40,8 +41,8 @@ def instrument_log(checks: pl.DataFrame, counted: pl.DataFrame) -> pl.DataFrame:
     made = checks.join(
         used, left_on="source_row", right_on="check_row", how="left", maintain_order="left"
     ).with_columns(
-        (pl.col("zero_cm") * MM_PER_CM).alias("zero_mm"),
-        (pl.col("error_cm") * MM_PER_CM).alias("random_error_mm"),
+        (pl.col("zero_cm") * MM_PER_CM).round(_DECIMALS).alias("zero_mm"),
+        (pl.col("error_cm") * MM_PER_CM).round(_DECIMALS).alias("random_error_mm"),
         pl.col("n_stems").fill_null(0),
         pl.col("basal_area_taken_off_m2").fill_null(0.0),
     )
