@@ -690,8 +690,8 @@ _STEMS = (
         "stem-beyond-radius",
         _W,
         "A stem stands farther out than its plot reaches",
-        "The level distance to the stem's axis is larger than the radius of the plot, or of the ring of a nested plot "
-        "that its size belongs to. The stem counts all the same.",
+        "The level distance to the stem's axis is larger than the radius of the plot, or of the ring of a nested "
+        "plot that its size belongs to. The stem counts all the same.",
         "Check distance and radius; strike the stem if it stands outside.",
     ),
     FindingRule(
