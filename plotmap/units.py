@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+M2_PER_HA = 10_000.0
+"""Square metres in a hectare."""
 M2_PER_CM2 = math.pi / 40_000
 """Cross-section in m² of a stem whose diameter squared is 1 cm²."""
 

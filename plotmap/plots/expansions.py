@@ -8,9 +8,8 @@ from plotmap.model.findings import Findings, findings_of
 from plotmap.model.settings import Design
 from plotmap.model.survey import Survey
 from plotmap.plots.layout import Layout
-from plotmap.units import M2_PER_CM2
+from plotmap.units import M2_PER_CM2, M2_PER_HA
 
-_M2_PER_HA = 10_000.0
 _DECIMALS = 6
 
 
@@ -42,9 +41,9 @@ def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     angle = pl.col("baf_level_m2_per_ha").is_not_null()
     return (
         ringed.with_columns(
-            pl.when(angle).then(by_count).otherwise(_M2_PER_HA / pl.col("ring_m2")).alias("per_ha"),
+            pl.when(angle).then(by_count).otherwise(M2_PER_HA / pl.col("ring_m2")).alias("per_ha"),
             pl.when(angle)
-            .then(by_count * pl.col("weight_m2") / _M2_PER_HA)
+            .then(by_count * pl.col("weight_m2") / M2_PER_HA)
             .when("full_count")  # the sheets of one count share its area, but every stem is one stem
             .then(1.0)
             .otherwise(pl.col("weight_m2") / pl.col("ring_m2"))

@@ -11,10 +11,10 @@ import polars as pl
 from plotmap.model.field_tables import ESTIMATED_STATES
 from plotmap.model.findings import Findings, findings_of
 from plotmap.model.settings import Design, PlotsSection, SlopeRule
+from plotmap.units import M2_PER_HA
 
 _SIZE_TOLERANCE = 0.005
 """A radius and an area that agree this closely are one size, rounded."""
-_M2_PER_HA = 10_000.0
 _ASKED_FOR = {
     Design.CIRCLE: "radius_m or area_m2",
     Design.RECTANGLE: "area_m2",
@@ -82,7 +82,7 @@ def with_sizes(plots: pl.DataFrame, rules: PlotsSection, compartments: pl.DataFr
         .then(_circle_m2(pl.lit(widest)))
     )
     areas = compartments.select(
-        pl.col("compartment").alias("home"), (pl.col("area_ha") * _M2_PER_HA).alias("whole_m2")
+        pl.col("compartment").alias("home"), (pl.col("area_ha") * M2_PER_HA).alias("whole_m2")
     )
     baf = pl.coalesce("baf_m2_per_ha", pl.lit(rules.baf_m2_per_ha, dtype=pl.Float64))
     return (

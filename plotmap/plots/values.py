@@ -16,9 +16,7 @@ from plotmap.model.survey import Survey
 from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_ring
 from plotmap.plots.layout import OUTSIDE, Layout, lay_out
 from plotmap.plots.stem_places import place_findings, with_compartments, with_positions
-from plotmap.units import M2_PER_CM2
-
-_M2_PER_HA = 10_000.0
+from plotmap.units import M2_PER_CM2, M2_PER_HA
 
 
 def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
@@ -59,7 +57,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     return PlotValues(
         plots=_plot_frame(survey, layout, cells),
         units=layout.parts.select(
-            "plot", "compartment", (pl.col("weight_m2") / _M2_PER_HA).alias("weight_ha"), "full_count"
+            "plot", "compartment", (pl.col("weight_m2") / M2_PER_HA).alias("weight_ha"), "full_count"
         ),
         cells=cells,
         trees=_with_labels(measured, labels, pl.col("times")).select(TREE_RESULTS.names),
@@ -114,7 +112,7 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
     )
     weights = ordered_sums(layout.parts, ["plot"], weight_m2=pl.col("weight_m2"))
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
-    per_ha = _M2_PER_HA / pl.when(pl.col("design") == Design.FULL).then("area_m2").otherwise("weight_m2")
+    per_ha = M2_PER_HA / pl.when(pl.col("design") == Design.FULL).then("area_m2").otherwise("weight_m2")
     enters = pl.col("compartment").is_not_null() & pl.col("weight_m2").is_not_null()
     table = (
         pl.concat([layout.table, plain], how="horizontal")

@@ -9,8 +9,7 @@ import pyproj
 import shapely
 
 from plotmap.spatial.crs import Floats, Geometries, transform_points
-
-_M2_PER_HA = 10_000.0
+from plotmap.units import M2_PER_HA
 
 
 def geodesic_area_ha(geometries: Geometries, crs: pyproj.CRS) -> Floats:
@@ -52,7 +51,7 @@ def geodesic_area_ha(geometries: Geometries, crs: pyproj.CRS) -> Floats:
     )
     area_m2 = np.bincount(owner[part_of_ring], sign * np.abs(ring_m2), len(shapes))
     blank = shapely.is_missing(shapes) | shapely.is_empty(shapes)
-    return np.where(blank, np.nan, area_m2 / _M2_PER_HA)
+    return np.where(blank, np.nan, area_m2 / M2_PER_HA)
 
 
 def _degrees(vertices: Floats, crs: pyproj.CRS, geographic: pyproj.CRS) -> tuple[Floats, Floats]:

@@ -10,6 +10,7 @@ from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
 from plotmap.model.stages import STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
+from plotmap.tools.findings_text import counted
 
 _SURVEY = Parameter(
     "survey",
@@ -73,7 +74,7 @@ def _check(given: Mapping[str, Any], progress: Progress) -> Report:
         lines.append(f"All findings: {save_findings(findings, target)}")
     n_errors = findings.of(Severity.ERROR).height
     if n_errors:
-        lines.append(f"A run would stop: {_count(n_errors, 'error')}.")
+        lines.append(f"A run would stop: {counted(n_errors, 'error')}.")
     else:
         lines.append("No errors: the survey can be run.")
     return Report(ok=not n_errors, findings=findings, lines=tuple(lines), findings_written=target is not None)
@@ -99,10 +100,10 @@ def _summary(stand: Any) -> list[str]:
         _figure("  stems     ", total, "stems_per_ha", "per ha", confidence, 0),
     ]
     if total["n_left_out"]:
-        left = _count(total["n_left_out"], "compartment")
+        left = counted(total["n_left_out"], "compartment")
         lines.append(f"  left out: {left} without plots, {total['area_left_out_ha']:,.1f} ha")
     if total["status"] == "partly":
-        alone = _count(total["n_one_plot"], "compartment")
+        alone = counted(total["n_one_plot"], "compartment")
         lines.append(
             f"  no error can be given: {alone} with one plot. [estimates] one_plot_variance = 'pooled' would "
             "take their variance from the others."
@@ -113,7 +114,7 @@ def _summary(stand: Any) -> list[str]:
 def _basis(total: Any) -> str:
     """Return what the total rests on."""
     return (
-        f"{_count(total['n_compartments'], 'compartment')} with {_count(total['n_plots'], 'plot')} on "
+        f"{counted(total['n_compartments'], 'compartment')} with {counted(total['n_plots'], 'plot')} on "
         f"{total['area_ha']:,.1f} ha ({total['area_source']} area):"
     )
 
@@ -134,11 +135,6 @@ def _written(folder: Path) -> list[str]:
         "  tables.xlsx   the tables for people; tables/ has them as CSV",
         "  findings.csv  what was odd; ledger.csv says what became of every row",
     ]
-
-
-def _count(n: int, noun: str) -> str:
-    """Return a number with its noun."""
-    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
 
 
 RUN = Tool(

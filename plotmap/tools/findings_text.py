@@ -33,7 +33,7 @@ def findings_lines(findings: Findings, *, written: bool = False) -> Iterator[str
         return
     counts = [(severity, findings.of(severity)) for severity in Severity]
     yield "Findings: " + ", ".join(
-        _count(frame.height, severity.value) for severity, frame in counts if frame.height
+        counted(frame.height, severity.value) for severity, frame in counts if frame.height
     )
     for severity, frame in counts:
         for (code,), group in frame.group_by("code", maintain_order=True):
@@ -73,6 +73,6 @@ def visible(text: object) -> str:
     return shown + ("…" if len(str(text)) > _MANY else "")
 
 
-def _count(n: int, noun: str) -> str:
-    """Return a number with its noun."""
+def counted(n: int, noun: str) -> str:
+    """Return a number with its noun: ``1 error``, ``2 errors``."""
     return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
