@@ -19,6 +19,20 @@ CELL_SCHEMA: dict[str, type[pl.DataType]] = {
     "basal_area_m2": pl.Float64,
     "dbh_sum_cm": pl.Float64,
 }
+STANDING_SCHEMA: dict[str, type[pl.DataType]] = {
+    "plot": pl.String,
+    "compartment": pl.String,
+    "species": pl.String,
+    "species_written": pl.String,
+    "class_index": pl.Int32,
+    "measured": pl.Boolean,
+    "condition": pl.String,
+    "dbh_cm": pl.Float64,
+    "square_cm2": pl.Float64,
+    "height_m": pl.Float64,
+    "n_trees": pl.Float64,
+    "stems": pl.Float64,
+}
 COUNT_DECIMALS = 9
 """Numbers of stems are rounded to so many decimals: parts of a tally add up to whole numbers again."""
 UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
@@ -47,6 +61,11 @@ class PlotValues:
         figures per hectare times its ``weight_ha``: for plots of one fixed area, the sums over its stems.
         ``stems`` counts mirrored stems as often as they were tallied, ``n_trees`` once. ``basal_area_m2`` and
         ``dbh_sum_cm`` are sums over ``stems``. A plot, species or class without stems has no row: it is a zero.
+    standing : polars.DataFrame
+        Columns of `STANDING_SCHEMA`: one row a stem measured, or a size class's part of a tally row, that stands
+        on these plots; `cells` are its sums. ``species`` is the group that the species table reports it with,
+        ``species_written`` the field sheet's. ``measured`` is false for tallied parts, which have mean
+        diameters, no ``condition`` and no ``height_m``; the latter is as it was read, missing where not measured.
     trees, tallied : polars.DataFrame
         Columns of `TREE_RESULTS` and `TALLIED_RESULTS`: the stems that entered, with what each stands for.
     set_aside : polars.DataFrame
@@ -58,6 +77,7 @@ class PlotValues:
     plots: gpd.GeoDataFrame
     units: pl.DataFrame
     cells: pl.DataFrame
+    standing: pl.DataFrame
     trees: pl.DataFrame
     tallied: pl.DataFrame
     set_aside: pl.DataFrame

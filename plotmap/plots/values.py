@@ -8,7 +8,7 @@ import polars as pl
 from plotmap.frames import ordered_sums
 from plotmap.model.field_tables import SOURCE_ROW
 from plotmap.model.findings import Findings
-from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, PlotValues
+from plotmap.model.plot_table import CELL_SCHEMA, COUNT_DECIMALS, STANDING_SCHEMA, PlotValues
 from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESULTS
 from plotmap.model.settings import Design
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
@@ -17,6 +17,8 @@ from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_
 from plotmap.plots.layout import OUTSIDE, Layout, lay_out
 from plotmap.plots.stem_places import place_findings, with_compartments, with_positions
 from plotmap.units import M2_PER_CM2, M2_PER_HA
+
+_NOT_GROUPED = [name for name in STANDING_SCHEMA if name != "species_written"]
 
 
 def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
@@ -50,7 +52,8 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     tallied_on_plots = with_compartments(stems.tallied, survey, homes)
     measured, tallied = (with_expansions(rows, layout) for rows in (on_plots, tallied_on_plots))
     rule = survey.settings.class_rule
-    cells = _cells(measured, tallied, survey.species)
+    standing = _standing(measured, tallied, survey.species)
+    cells = _cells(standing)
     labels = rule.frame(pl.concat([measured["class_index"], tallied["class_index"]]).drop_nulls().unique())
     aside = [_not_expanded("trees", on_plots, measured), _not_expanded("tallies", tallied_on_plots, tallied)]
     rings = with_whole_ring(on_plots, layout)
@@ -60,6 +63,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
             "plot", "compartment", (pl.col("weight_m2") / M2_PER_HA).alias("weight_ha"), "full_count"
         ),
         cells=cells,
+        standing=standing,
         trees=_with_labels(measured, labels, pl.col("times")).select(TREE_RESULTS.names),
         tallied=_with_labels(tallied, labels, pl.col("count")).select(TALLIED_RESULTS.names),
         set_aside=_set_aside(layout, stems, aside),
@@ -81,26 +85,40 @@ def _with_labels(stems: pl.DataFrame, labels: pl.DataFrame, weight: pl.Expr) -> 
     )
 
 
-def _cells(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFrame) -> pl.DataFrame:
-    """Return the sums by plot, species (or the group it is reported with) and class; only those with stems."""
+def _standing(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFrame) -> pl.DataFrame:
+    """Return the stems and parts of tally rows that entered, each with the stems it adds to its plot."""
     groups = species.select("species", "group").unique("species", keep="first")
-    key = ["plot", "compartment", "species", "class_index"]
-    columns = (*key, "dbh_cm", "square_cm2")
     stems = pl.concat(
         [
-            measured.select(*columns, pl.lit(1.0).alias("n"), (pl.col("times") * pl.col("share")).alias("w")),
-            tallied.select(
-                *columns, pl.col("count").alias("n"), (pl.col("count") * pl.col("share")).alias("w")
-            ),
+            measured.with_columns(
+                pl.lit(value=True).alias("measured"),
+                pl.lit(1.0).alias("n_trees"),
+                (pl.col("times") * pl.col("share")).alias("stems"),
+            ).select(_NOT_GROUPED),
+            tallied.with_columns(
+                pl.lit(value=False).alias("measured"),
+                pl.lit(None, pl.String).alias("condition"),
+                pl.lit(None, pl.Float64).alias("height_m"),
+                pl.col("count").alias("n_trees"),
+                (pl.col("count") * pl.col("share")).alias("stems"),
+            ).select(_NOT_GROUPED),
         ]
     ).join(groups, on="species", how="left", maintain_order="left")
+    named = stems.with_columns(
+        pl.col("species").alias("species_written"), pl.coalesce("group", "species").alias("species")
+    )
+    return named.select(list(STANDING_SCHEMA)).cast(STANDING_SCHEMA)  # type: ignore[arg-type]
+
+
+def _cells(standing: pl.DataFrame) -> pl.DataFrame:
+    """Return the sums by plot, species (or the group it is reported with) and class; only those with stems."""
     sums = ordered_sums(
-        stems.with_columns(pl.coalesce("group", "species").alias("species")),
-        key,
-        n_trees=pl.col("n"),
-        stems=pl.col("w"),
-        basal_area_m2=pl.col("w") * pl.col("square_cm2") * M2_PER_CM2,
-        dbh_sum_cm=pl.col("w") * pl.col("dbh_cm"),
+        standing,
+        ["plot", "compartment", "species", "class_index"],
+        n_trees=pl.col("n_trees"),
+        stems=pl.col("stems"),
+        basal_area_m2=pl.col("stems") * pl.col("square_cm2") * M2_PER_CM2,
+        dbh_sum_cm=pl.col("stems") * pl.col("dbh_cm"),
     )
     return sums.filter(pl.col("stems") > 0).cast(CELL_SCHEMA)  # type: ignore[arg-type]
 

@@ -98,3 +98,26 @@ def test_species_of_a_group_are_reported_together_but_stay_apart_as_stems() -> N
     )
     assert values.cells.select("species", "n_trees").rows() == [("ash", 1.0), ("birch", 2.0)]
     assert values.trees["species"].to_list() == ["silver", "downy", "ash"]
+
+
+def test_the_stems_that_stand_on_the_plots_carry_height_and_group_and_sum_to_the_cells() -> None:
+    values = _values(
+        trees={
+            "plot": ["P1", "P1"],
+            "species": ["sessile", "ash"],
+            "d1_cm": [20.0, 40.0],
+            "height_m": [15.5, None],
+            "times": [2, 1],
+        },
+        tallies={"plot": ["P1"], "species": ["sessile"], "class": ["20-25"], "count": [3]},
+        species={"species": ["sessile"], "group": ["oak"]},
+        settings={"plots": {**_PLOTS, "edge": "mirage"}, "classes": {"width_cm": 5}},
+    )
+    standing = values.standing
+    assert standing["species"].to_list() == ["oak", "ash", "oak"]
+    assert standing["species_written"].to_list() == ["sessile", "ash", "sessile"]
+    assert standing["measured"].to_list() == [True, True, False]
+    assert standing["height_m"].to_list() == [15.5, None, None]
+    assert standing["stems"].to_list() == [2, 1, 3]  # common practice: a mirrored stem counts twice
+    assert standing["n_trees"].to_list() == [1, 1, 3]
+    assert values.cells["stems"].sum() == 6
