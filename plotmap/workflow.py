@@ -184,6 +184,7 @@ def _compile(checked: _Checked) -> Stand:
         species_totals=estimates.tables.species_totals,
         strata=estimates.strata,
         survey_total=estimates.survey_total,
+        grid_errors=estimates.grid_errors,
         check_differences=checked.checks.differences,
         check_summary=checked.checks.summary,
         band_confusion=checked.checks.confusion,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.result_tables_errors import GRID_ERROR_RESULTS
 
 ESTIMATED, ONE_PLOT, NO_PLOTS, FULL_COUNT = "estimated", "one plot", "no plots", "full count"
 """Words of ``status``."""
@@ -516,6 +517,7 @@ RESULT_TABLES: tuple[Table, ...] = (
     SPECIES_TOTAL_RESULTS,
     STRATUM_RESULTS,
     SURVEY_RESULTS,
+    GRID_ERROR_RESULTS,
     CHECK_DIFFERENCE_RESULTS,
     CHECK_SUMMARY_RESULTS,
     BAND_CONFUSION_RESULTS,

@@ -112,6 +112,8 @@ class Stand:
         `INSTRUMENT_LOG_RESULTS`, `SECTION_EFFECT_RESULTS`; empty where there is nothing to tell.
     strata, survey_total : pandas.DataFrame
         `STRATUM_RESULTS`, `SURVEY_RESULTS` (one row).
+    grid_errors : polars.DataFrame
+        `GRID_ERROR_RESULTS`.
     check_differences, check_summary, band_confusion : polars.DataFrame
         `CHECK_DIFFERENCE_RESULTS`, `CHECK_SUMMARY_RESULTS`, `BAND_CONFUSION_RESULTS`; without rows where no
         plot was checked.
@@ -135,6 +137,7 @@ class Stand:
     species_totals: pl.DataFrame
     strata: pd.DataFrame
     survey_total: pd.DataFrame
+    grid_errors: pl.DataFrame
     check_differences: pl.DataFrame
     check_summary: pl.DataFrame
     band_confusion: pl.DataFrame

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import pandas as pd
+import polars as pl
 
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS
 from plotmap.model.survey import Survey
 from plotmap.stand.classes import ClassTables, estimate_classes
 from plotmap.stand.compartments import estimate_compartments
+from plotmap.stand.grid_errors import grid_errors
 from plotmap.stand.totals import total_strata, total_survey
 
 
@@ -27,12 +29,15 @@ class Estimates:
         Classes and species.
     strata, survey_total : pandas.DataFrame
         Columns of `STRATUM_RESULTS` and `SURVEY_RESULTS`.
+    grid_errors : polars.DataFrame
+        Columns of `GRID_ERROR_RESULTS`.
     """
 
     compartments: gpd.GeoDataFrame
     tables: ClassTables
     strata: pd.DataFrame
     survey_total: pd.DataFrame
+    grid_errors: pl.DataFrame
 
 
 def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
@@ -52,9 +57,11 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     """
     settings = survey.settings
     compartments = estimate_compartments(survey, values)
+    strata, total = total_strata(compartments, settings), total_survey(compartments, settings)
     return Estimates(
         compartments[[*COMPARTMENT_RESULTS.names, "geometry"]],
         estimate_classes(values, settings.class_rule, settings.survey.confidence),
-        total_strata(compartments, settings),
-        total_survey(compartments, settings),
+        strata,
+        total,
+        grid_errors(values, compartments, strata, total),
     )

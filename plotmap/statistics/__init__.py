@@ -10,12 +10,15 @@ from plotmap.statistics.estimates import (
 )
 from plotmap.statistics.grouped import LinearDensity, linear_density
 from plotmap.statistics.intervals import plots_needed, sampling_error_pct, t_half_width, t_interval
+from plotmap.statistics.local_difference import LocalVariance, local_variance
 
 __all__ = [
     "Estimate",
     "LinearDensity",
+    "LocalVariance",
     "combine",
     "linear_density",
+    "local_variance",
     "mean_estimate",
     "plots_needed",
     "pooled_variance",

@@ -1,0 +1,75 @@
+"""The tables plotmap writes about its own errors, declared."""
+
+from __future__ import annotations
+
+from plotmap.model.columns import Column, Kind, Table
+
+ESTIMATED = "estimated"
+NOT_ON_A_GRID = "not on one grid"
+WITHOUT_POSITION = "plots without a position"
+TOO_FEW_PLOTS = "too few plots"
+FEW_NEIGHBOURS = "too few neighbours"
+SINGLE_PLOT = "a compartment has one plot"
+COUNTED = "full count"
+"""Words of ``status``."""
+ABOUT_THE_SAME, SMALLER, LARGER = "about the same", "smaller on the grid", "larger on the grid"
+"""Words of ``comparison``."""
+
+_MISSING = "missing where status says why"
+
+
+def _per_ha(name: str, title: str, unit: str) -> tuple[Column, ...]:
+    """Declare the two standard errors of one figure."""
+    return (
+        Column(
+            f"{name}_se",
+            Kind.NUMBER,
+            f"{title}, standard error, random",
+            f"Standard error of {name} as in the other tables: as if plots were placed at random; missing as there.",
+            unit=unit,
+        ),
+        Column(
+            f"{name}_se_local",
+            Kind.NUMBER,
+            f"{title}, standard error, local differences",
+            f"Standard error of {name} from differences between neighbours on the grid; {_MISSING}.",
+            unit=unit,
+        ),
+    )
+
+
+GRID_ERROR_RESULTS = Table(
+    "grid_errors",
+    "Errors on the grid",
+    "the survey, a stratum or a compartment",
+    (
+        Column("scope", Kind.TEXT, "Of", "survey, stratum or compartment."),
+        Column("name", Kind.TEXT, "Name", "Which stratum or compartment; missing for the survey."),
+        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered the estimate."),
+        Column(
+            "n_with_neighbours",
+            Kind.COUNT,
+            "Plots with neighbours",
+            "Plots with another one of the same scope beside them on the grid; missing without a grid.",
+        ),
+        Column("grid", Kind.TEXT, "Grid", "Steps and bearing of the grid; missing without one."),
+        *_per_ha("stems_per_ha", "Stems", "1/ha"),
+        *_per_ha("basal_area_m2_per_ha", "Basal area", "m²/ha"),
+        Column(
+            "comparison",
+            Kind.TEXT,
+            "Comparison",
+            "Whether the error of basal area by local differences is about the same (within 10 %), smaller or "
+            f"larger; {_MISSING}.",
+        ),
+        Column(
+            "status",
+            Kind.TEXT,
+            "Status",
+            "estimated, or why there is no error by local differences: not on one grid, plots without a position, "
+            "too few plots (fewer than 10), too few neighbours (fewer than half of the plots), a compartment has one "
+            "plot, full count.",
+        ),
+    ),
+    key=("scope", "name"),
+)
