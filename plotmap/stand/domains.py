@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import polars as pl
 
@@ -43,9 +45,13 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
 
 
 def estimate_domains(
-    cells: pl.DataFrame, units: pl.DataFrame, by: list[str], confidence: float
+    cells: pl.DataFrame,
+    units: pl.DataFrame,
+    by: list[str],
+    confidence: float,
+    quantities: Mapping[str, str] = QUANTITIES,
 ) -> pl.DataFrame:
-    """Estimate stems and basal area per hectare of every domain that has stems.
+    """Estimate stems and basal area, or other sums, per hectare of every domain that has stems.
 
     Plots are taken as a simple random sample of their compartment, and the estimate is the ratio of means
     Σy / Σa, which is the mean where plot areas are equal (Cochran 1977, ch. 2, 6 and, for domains,
@@ -55,23 +61,27 @@ def estimate_domains(
     Parameters
     ----------
     cells : polars.DataFrame
-        Columns of `plotmap.model.plot_table.CELL_SCHEMA`.
+        Columns of `plotmap.model.plot_table.CELL_SCHEMA`, or at least plot, compartment, `by`, ``n_trees`` and
+        those of `quantities`.
     units : polars.DataFrame
         Columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
     by : list of str
         What names a domain within its compartment: any of species and class_index; may be empty.
     confidence : float
         Of the t-interval, above 0, below 1.
+    quantities : mapping of str to str
+        Columns of `cells` that are summed, and the names of their figures per hectare.
 
     Returns
     -------
     polars.DataFrame
-        ``compartment``, `by`, ``n_trees`` and the columns of `ESTIMATE_COLUMNS`. Errors and limits are
+        ``compartment``, `by`, ``n_trees`` and, for each of `quantities`, its figure per hectare with ``_se``,
+        ``_low`` and ``_high`` (`ESTIMATE_COLUMNS`). Errors and limits are
         missing where the compartment has fewer than two plots; a compartment that was counted whole has no
         sampling error: its errors are 0.
     """
     key = ["compartment", *by]
-    figures = {name: pl.col(name) for name in ("n_trees", *QUANTITIES)}
+    figures = {name: pl.col(name) for name in ("n_trees", *quantities)}
     values = ordered_sums(cells, [*key, "plot"], **figures).join(
         units.select("plot", "compartment", "weight_ha"), on=["plot", "compartment"], maintain_order="left"
     )
@@ -80,31 +90,32 @@ def estimate_domains(
         ordered_sums(values, key, **figures, own_ha2=weight**2)
         .join(unit_sums(units), on="compartment", maintain_order="left")
         .with_columns(
-            (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in QUANTITIES.items()
+            (pl.col(name) / pl.col("sampled_ha")).alias(figure) for name, figure in quantities.items()
         )
     )
     residuals = ordered_sums(
-        values.join(domains.select(*key, *QUANTITIES.values()), on=key, maintain_order="left"),
+        values.join(domains.select(*key, *quantities.values()), on=key, maintain_order="left"),
         key,
         **{
             f"{name}_squares": (pl.col(name) - pl.col(figure) * weight) ** 2
-            for name, figure in QUANTITIES.items()
+            for name, figure in quantities.items()
         },
     )
     zeros = (pl.col("sampled_ha2") - pl.col("own_ha2")).clip(lower_bound=0)
     sums = domains.join(residuals, on=key, maintain_order="left").with_columns(
         (pl.col(f"{name}_squares") + pl.col(figure) ** 2 * zeros).alias(f"{name}_squares")
-        for name, figure in QUANTITIES.items()
+        for name, figure in quantities.items()
     )
     sums = sums.with_columns(pl.col("n_trees").round(COUNT_DECIMALS))
-    return _with_errors(sums, confidence).select(*key, "n_trees", *ESTIMATE_COLUMNS)
+    wanted = [figure + suffix for figure in quantities.values() for suffix in _SUFFIXES]
+    return _with_errors(sums, confidence, quantities).select(*key, "n_trees", *wanted)
 
 
-def _with_errors(sums: pl.DataFrame, confidence: float) -> pl.DataFrame:
+def _with_errors(sums: pl.DataFrame, confidence: float, quantities: Mapping[str, str]) -> pl.DataFrame:
     """Add estimates, standard errors and limits from the sums over plots."""
     made: list[pl.Series] = []
     whole = sums["full_count"].to_numpy()
-    for name, figure in QUANTITIES.items():
+    for name, figure in quantities.items():
         estimate = ratio_estimate(
             sums["n_plots"].to_numpy(),
             sums[name].to_numpy(),

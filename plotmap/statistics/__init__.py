@@ -1,5 +1,6 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
 
+from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
 from plotmap.statistics.estimates import (
     Estimate,
     combine,
@@ -11,17 +12,24 @@ from plotmap.statistics.estimates import (
 from plotmap.statistics.grouped import LinearDensity, linear_density
 from plotmap.statistics.intervals import plots_needed, sampling_error_pct, t_half_width, t_interval
 from plotmap.statistics.local_difference import LocalVariance, local_variance
+from plotmap.statistics.products import Strata, product_of_totals
 
 __all__ = [
+    "CurveFit",
+    "CurveForm",
     "Estimate",
     "LinearDensity",
     "LocalVariance",
+    "Strata",
+    "better_curve",
     "combine",
+    "fit_curves",
     "linear_density",
     "local_variance",
     "mean_estimate",
     "plots_needed",
     "pooled_variance",
+    "product_of_totals",
     "ratio_estimate",
     "ratio_of_means",
     "sampling_error_pct",
