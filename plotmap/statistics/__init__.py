@@ -1,6 +1,8 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
 
 from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
+from plotmap.statistics.design_estimates import DesignEstimate, mean, ratio, total
+from plotmap.statistics.designs import Design
 from plotmap.statistics.estimates import (
     Estimate,
     combine,
@@ -17,6 +19,8 @@ from plotmap.statistics.products import Strata, product_of_totals
 __all__ = [
     "CurveFit",
     "CurveForm",
+    "Design",
+    "DesignEstimate",
     "Estimate",
     "LinearDensity",
     "LocalVariance",
@@ -26,13 +30,16 @@ __all__ = [
     "fit_curves",
     "linear_density",
     "local_variance",
+    "mean",
     "mean_estimate",
     "plots_needed",
     "pooled_variance",
     "product_of_totals",
+    "ratio",
     "ratio_estimate",
     "ratio_of_means",
     "sampling_error_pct",
     "t_half_width",
     "t_interval",
+    "total",
 ]
