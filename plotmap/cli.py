@@ -68,10 +68,12 @@ def _command(tool: Tool) -> click.Command:
 
 def _parameter(parameter: Parameter) -> click.Parameter:
     """Return the click parameter of a declared one."""
-    name = _SUFFIX[parameter.kind]
     if parameter.required:
         return click.Argument([parameter.name], type=click.Path(path_type=Path))
     option = f"--{parameter.name.replace('_', '-')}"
+    if parameter.kind is ParameterKind.SWITCH:
+        return click.Option([option], is_flag=True, help=parameter.help)
+    name = _SUFFIX[parameter.kind]
     return click.Option([option], type=click.Path(path_type=Path), help=parameter.help, metavar=name)
 
 

@@ -282,6 +282,8 @@ def _usage(parameter: Parameter) -> str:
     """Return how a parameter is written."""
     if parameter.required:
         return parameter.name.upper()
+    if parameter.kind is ParameterKind.SWITCH:
+        return f"[--{parameter.name.replace('_', '-')}]"
     what = "FILE" if parameter.kind is ParameterKind.FILE_OUT else "FOLDER"
     return f"[--{parameter.name.replace('_', '-')} {what}]"
 

@@ -1,18 +1,22 @@
-"""An empty survey folder: settings with every key explained, tables with their headings."""
+"""An empty survey folder: settings with every key explained, tables with their headings as CSV or one workbook."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
 from plotmap.errors import OutputError
+from plotmap.fielddata.blank_workbook import blank_workbook, headings_of
 from plotmap.fielddata.discovery import SETTINGS_FILE
-from plotmap.model.columns import Column, Table
+from plotmap.model.columns import Table
 from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES
 
+WORKBOOK_FILE = "survey.xlsx"
+"""Name of the workbook that is laid down in place of the CSV files."""
+_TABLES = tuple(table for table in FIELD_TABLES if table is not COMPARTMENTS)
 _SETTINGS = """\
 # Settings of this survey. Lines that begin with # show what else can be set, with the value used without them.
 
@@ -73,13 +77,15 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 """
 
 
-def lay_down(folder: Path) -> list[Path]:
+def lay_down(folder: Path, *, workbook: bool = False) -> list[Path]:
     """Write an empty survey folder.
 
     Parameters
     ----------
     folder : Path
         Made where it is not there; its parent must be.
+    workbook : bool
+        One workbook with a sheet for each table, in place of a CSV file for each.
 
     Returns
     -------
@@ -92,19 +98,22 @@ def lay_down(folder: Path) -> list[Path]:
         The folder is a file, holds one of the tables already (in any format), or cannot be written;
         nothing is left behind then.
     """
-    contents = {SETTINGS_FILE: _SETTINGS}
-    contents |= {f"{table.name}.csv": _headings(table) for table in FIELD_TABLES if table is not COMPARTMENTS}
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder}: this is a file, but a survey is a folder. Name a folder.")
-    if there := _already_there(folder, contents):
+    if there := _already_there(folder):
         raise OutputError(
             f"{folder}: {', '.join(there)} already there, and files are never overwritten. Name another folder."
         )
+    contents = {SETTINGS_FILE: _SETTINGS.encode()}
+    if workbook:
+        contents[WORKBOOK_FILE] = blank_workbook(_TABLES)
+    else:
+        contents |= {f"{table.name}.csv": _heading_line(table) for table in _TABLES}
     is_new = not folder.exists()
     try:
         folder.mkdir(exist_ok=True)
-        for name, text in contents.items():
-            (folder / name).write_text(text, encoding="utf-8", newline="\n")
+        for name, content in contents.items():
+            (folder / name).write_bytes(content)
     except OSError as error:
         _clear_away(folder, contents, is_new=is_new)
         raise OutputError(
@@ -114,11 +123,11 @@ def lay_down(folder: Path) -> list[Path]:
     return [folder / name for name in contents]
 
 
-def _already_there(folder: Path, contents: Mapping[str, str]) -> list[str]:
-    """Return the files of the folder that hold, by their name, what is to be written."""
+def _already_there(folder: Path) -> list[str]:
+    """Return the files of the folder that are called like the settings, the workbook or one of the tables."""
     if not folder.is_dir():
         return []
-    names = {Path(name).stem for name in contents}
+    names = {Path(SETTINGS_FILE).stem, Path(WORKBOOK_FILE).stem, *(table.name for table in _TABLES)}
     try:
         return sorted(path.name for path in folder.iterdir() if path.stem.lower() in names)
     except OSError as error:
@@ -127,23 +136,17 @@ def _already_there(folder: Path, contents: Mapping[str, str]) -> list[str]:
         ) from error
 
 
-def _clear_away(folder: Path, contents: Mapping[str, str], *, is_new: bool) -> None:
+def _clear_away(folder: Path, names: Iterable[str], *, is_new: bool) -> None:
     """Remove what was written before writing failed."""
     with suppress(OSError):
-        for name in contents:
+        for name in names:
             (folder / name).unlink(missing_ok=True)
         if is_new:
             folder.rmdir()
 
 
-def _headings(table: Table) -> str:
+def _heading_line(table: Table) -> bytes:
     """Return the heading line of a table."""
     text = io.StringIO()
-    names = [name for column in table.columns for name in _names(column)]
-    csv.writer(text, lineterminator="\n").writerow(names)
-    return text.getvalue()
-
-
-def _names(column: Column) -> list[str]:
-    """Return the headings of a column: two for readings."""
-    return [f"d1_{column.suffix}", f"d2_{column.suffix}"] if column.numbered else [column.name]
+    csv.writer(text, lineterminator="\n").writerow([name for name, _ in headings_of(table)])
+    return text.getvalue().encode()

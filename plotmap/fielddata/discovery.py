@@ -18,6 +18,8 @@ from plotmap.model.field_tables import CHECK_TREES, FIELD_TABLES
 from plotmap.model.findings import Findings, finding
 
 SETTINGS_FILE = "survey.toml"
+ABOUT_SHEET = "About"
+"""Sheet of the workbook laid down by `plotmap new` that explains the others; left alone without a note."""
 _READERS = {
     **dict.fromkeys((".csv", ".tsv", ".txt"), read_text),
     **dict.fromkeys((".parquet", ".geoparquet"), read_parquet),
@@ -170,7 +172,11 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
         return _unused(
             shown_name(path), f"none of its sheets or layers ({', '.join(parts)}) is a table of plotmap"
         )
-    left = [part for part in parts if part not in named and not (name in _NAMES and len(parts) == 1)]
+    left = [
+        part
+        for part in parts
+        if part not in {*named, ABOUT_SHEET} and not (name in _NAMES and len(parts) == 1)
+    ]
     if not left:
         return Findings.none()
     words = "the sheet or layer" if len(left) == 1 else "the sheets or layers"
@@ -180,14 +186,20 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
 
 
 def _drop_templates(places: list[Location]) -> Findings:
-    """Leave out places that hold a heading only where exactly one other holds rows; return a note on each."""
+    """Leave out places that hold a heading only, where at most one holds rows; return a note on each."""
     filled = [place for place in places if _has_rows(place)]
-    if len(filled) != 1:
+    if len(filled) > 1:
         return Findings.none()
-    empty = [place for place in places if place is not filled[0]]
-    places[:] = filled
+    kept = filled[0] if filled else places[0]
+    empty = [place for place in places if place is not kept]
+    places[:] = [kept]
     return Findings.join(
-        _unused(place.source, f"it holds a heading and no rows; {filled[0].source} is read")
+        finding(
+            "file-unused",
+            place.source,
+            f"it holds a heading and no rows; {kept.source} is read",
+            hint="Delete it if it is an empty table of plotmap new that is not to be filled in.",
+        )
         for place in empty
     )
 
@@ -270,7 +282,8 @@ def _unreadable(findings: list[Findings]) -> set[str]:
 
 def _missing(there: set[str], others: dict[Path, list[str]]) -> Findings:
     """Return table-missing for what a survey cannot do without; a file that cannot be read is not missing."""
-    listed = "; ".join(f"{shown_name(path)} has {', '.join(parts)}" for path, parts in others.items())
+    named = {path: [part for part in parts if part != ABOUT_SHEET] for path, parts in others.items()}
+    listed = "; ".join(f"{shown_name(path)} has {', '.join(parts)}" for path, parts in named.items() if parts)
     seen = f"; other sheets and layers are not read: {listed}" if listed else ""
     findings = [
         finding("table-missing", name, f"there is no table {name} in the survey folder{seen}")

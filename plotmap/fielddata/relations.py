@@ -6,9 +6,13 @@ from collections.abc import Mapping
 
 import polars as pl
 
+from plotmap.fielddata.spelling import nearest
 from plotmap.model.field_tables import EMPTY, ESTIMATED_STATES, MEASURED, SOURCE_ROW
 from plotmap.model.findings import Findings, findings_of
 from plotmap.model.settings import EdgeRule, Settings
+
+_MOST_PROPOSED = 200
+"""With more unknown species than these the column holds something else, and looking for near ones takes long."""
 
 
 def check_relations(
@@ -164,12 +168,19 @@ def _unknown_species(table: pl.DataFrame, species: pl.DataFrame, source: str) ->
         .join(species.lazy().select("species"), on="species", how="anti")
         .group_by("species")
         .agg(pl.col(SOURCE_ROW).min(), pl.col("plot").sort_by(SOURCE_ROW).first(), pl.len().alias("rows"))
+        .sort(SOURCE_ROW)
         .collect()
+    )
+    known = species["species"].drop_nulls().to_list()
+    near = [nearest(word, known) if rows.height <= _MOST_PROPOSED else None for word in rows["species"]]
+    rows = rows.with_columns(pl.Series("near", near, dtype=pl.String))
+    meant = (
+        pl.when(pl.col("near").is_null()).then(pl.lit("")).otherwise(pl.format("; {} may be meant", "near"))
     )
     words = (
         pl.when(pl.col("rows") == 1).then(pl.lit("1 row has")).otherwise(pl.format("{} rows have", "rows"))
     )
-    message = pl.format("species {} is not in the species table; {} it", "species", words)
+    message = pl.format("species {} is not in the species table; {} it{}", "species", words, meant)
     return findings_of(
         "species-unknown", rows, source, message, plot="plot", column="species", value="species"
     )

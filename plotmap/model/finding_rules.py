@@ -60,7 +60,8 @@ _FILES = (
         "A table is given twice",
         "Two files, sheets or layers of the folder hold the same table. Nothing says which is the right one, "
         "so none is taken.",
-        "Keep one of them in the survey folder and move the other elsewhere.",
+        "Keep one of them in the survey folder and move the other elsewhere; a file that plotmap new laid down and "
+        "that you brought otherwise may be deleted.",
     ),
     FindingRule(
         "file-unreadable",
@@ -75,7 +76,7 @@ _FILES = (
         _N,
         "A file is not used",
         "A table or layer lies in the survey folder, but under a name or in a format plotmap does not know; or it "
-        "holds a heading only, and the rows stand elsewhere under the same name. It is left alone.",
+        "holds a heading only, and the same table stands elsewhere too. It is left alone.",
         "Rename it if it is meant to be read; otherwise nothing needs to be done.",
     ),
     FindingRule(

@@ -104,6 +104,7 @@ def with_checks(stems: pl.DataFrame, survey: Survey) -> Checked:
     )
     findings = [found, _unused(survey, names["instruments"])]
     made: list[pl.DataFrame] = []
+    used: list[pl.DataFrame] = []
     for rows, name in ((stems, "trees"), (tallies, "tallies")):
         source = _Source(names[name], "stems" if name == "trees" else "tally rows")
         uses = _uses(rows, book)
@@ -113,6 +114,8 @@ def with_checks(stems: pl.DataFrame, survey: Survey) -> Checked:
             *_findings(uses, in_force, book, source),
         ]
         made.append(_joined(rows, in_force, book.days))
+        used.append(uses.with_columns(pl.lit(source.rows).alias("rows_of")))
+    findings.append(_undated(pl.concat(used), book.plots_file))
     return Checked(made[0], made[1], checks, Findings.join(findings))
 
 
@@ -249,7 +252,6 @@ def _findings(uses: pl.DataFrame, in_force: pl.DataFrame, book: _Book, source: _
     """Return what is odd about the instruments that the rows of one file name."""
     return [
         _unknown(uses, book.instruments_file, source),
-        _undated(uses, book.plots_file, source),
         *_late_and_old(in_force, book.settings.check_days, source),
         _misfits(uses, in_force, source.file),
     ]
@@ -314,16 +316,18 @@ def _unknown(uses: pl.DataFrame, instruments_file: str, source: _Source) -> Find
     )
 
 
-def _undated(uses: pl.DataFrame, plots_file: str, source: _Source) -> Findings:
-    """Find plots without a date whose stems name an instrument that has checks."""
+def _undated(uses: pl.DataFrame, plots_file: str) -> Findings:
+    """Find plots without a date whose stems or tallies name an instrument that has checks; one finding a plot."""
     undated = uses.filter(pl.col("known") & pl.col("plot_row").is_not_null() & pl.col("date").is_null())
+    counts = (
+        undated.group_by("plot", "plot_row", "rows_of").agg(pl.col("stems").sum()).sort("plot_row", "rows_of")
+    )
+    counted = pl.format("{}: {}", "rows_of", "stems").str.join(", ")
     return findings_of(
         "plot-date-missing",
-        _first(undated, "plot"),
+        counts.group_by("plot", "plot_row", maintain_order=True).agg(counted.alias("counted")),
         plots_file,
-        pl.format(
-            f"no date, so readings stay uncorrected ({source.rows}: {{}}); a date is YYYY-MM-DD", "stems"
-        ),
+        pl.format("no date, so readings stay uncorrected ({}); a date is YYYY-MM-DD", "counted"),
         row="plot_row",
         plot="plot",
         column="date",

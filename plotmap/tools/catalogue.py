@@ -20,6 +20,15 @@ _SURVEY = Parameter(
 )
 _FILE_ENDINGS = frozenset({".csv", ".gpkg", ".html", ".pdf", ".toml", ".xlsx"})
 """Endings of the files of a survey or a result; a folder called so is a slip."""
+_FILL_WORKBOOK = "Fill in its sheets; the sheet About explains every column."
+_FILL_CSV = (
+    "Fill in the CSV files; those you do not need may stay empty or be deleted. A table that you bring in another "
+    "file (a sheet of a workbook, a layer) takes the place of its CSV file: delete that one."
+)
+_ADD_COMPARTMENTS = (
+    "Add the compartment layer as compartments.gpkg (or GeoJSON, Shapefile, GeoParquet): polygons with a column "
+    "compartment."
+)
 _CAUTION = (
     "The figures are estimates from sample plots. Felling, steep ground and marking paints are dangerous: "
     "follow local codes and leave the decision and the work to licensed, competent people."
@@ -84,9 +93,11 @@ def _new(given: Mapping[str, Any], _progress: Progress) -> Report:
     """Lay down an empty survey."""
     from plotmap.fielddata.blank_survey import lay_down  # noqa: PLC0415
 
-    files = lay_down(Path(given["folder"]))
+    files = lay_down(Path(given["folder"]), workbook=bool(given.get("workbook")))
     lines = [f"Laid down {given['folder']}:", *(f"  {path.name}" for path in files)]
-    lines.append("Add the compartment layer as compartments.gpkg (or GeoJSON, Shapefile, GeoParquet).")
+    lines.append(_FILL_WORKBOOK if given.get("workbook") else _FILL_CSV)
+    lines.append(_ADD_COMPARTMENTS)
+    lines.append(f"Then: plotmap check {given['folder']}")
     return Report(ok=True, findings=None, lines=tuple(lines))
 
 
@@ -160,14 +171,20 @@ CHECK = Tool(
 NEW = Tool(
     "new",
     "Lay down an empty survey folder with commented files.",
-    "Writes survey.toml with every setting explained, and the tables with their headings. Files that are "
-    "already there are never overwritten.",
+    "Writes survey.toml with every setting explained, and the tables with their headings: as CSV files, or as "
+    "the sheets of one workbook. Files that are already there are never overwritten.",
     (
         Parameter(
             "folder",
             ParameterKind.FOLDER_OUT,
             "Folder to lay down; made where it is not there.",
             required=True,
+        ),
+        Parameter(
+            "workbook",
+            ParameterKind.SWITCH,
+            "One workbook, survey.xlsx, in place of the CSV files: a sheet for each table, with lists to choose "
+            "from, ranges checked while typing, and every column explained.",
         ),
     ),
     (),

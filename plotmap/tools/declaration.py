@@ -19,6 +19,7 @@ class ParameterKind(StrEnum):
     FOLDER_IN = "folder that is there"
     FOLDER_OUT = "folder to write"
     FILE_OUT = "file to write"
+    SWITCH = "yes or no"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,8 @@ class Tool:
     stages : tuple of str
         Names of the stages it reports progress by; empty for a quick tool.
     run : callable
-        Called with the parameters by name (missing ones as None) and a progress function.
+        Called with the parameters by name (missing ones as None, switches as True or False) and a progress
+        function.
 
     Raises
     ------

@@ -140,6 +140,20 @@ def test_new_lays_down_a_folder_that_reads_once_compartments_are_added(tmp_path:
     )
 
 
+def test_new_lays_down_one_workbook_that_lacks_only_what_nobody_has_filled_in(tmp_path: Path) -> None:
+    assert plotmap("new", "survey", "--workbook", cwd=tmp_path).code == 0
+    assert {path.name for path in (tmp_path / "survey").iterdir()} == {"survey.toml", "survey.xlsx"}
+    assert_refused(
+        plotmap("check", "survey", cwd=tmp_path),
+        1,
+        "Findings: 2 errors\n",
+        "no table compartments",
+        "survey.xlsx, sheet plots: there is no row below the heading",
+    )
+    for words in ((), ("--workbook",)):
+        assert_refused(plotmap("new", "survey", *words, cwd=tmp_path), 2, "already there")
+
+
 @pytest.mark.parametrize("tool", TOOLS, ids=lambda tool: tool.name)
 def test_the_help_of_a_command_names_its_parameters_and_exit_codes(tool: Tool) -> None:
     outcome = plotmap(tool.name, "--help")

@@ -27,6 +27,15 @@ def test_settings_and_every_table_but_the_polygons_are_laid_down(tmp_path: Path)
     assert sorted(path.name for path in (tmp_path / "new").iterdir()) == sorted(LAID)
 
 
+def test_a_workbook_stands_in_for_every_table_when_asked_for(tmp_path: Path) -> None:
+    files = lay_down(tmp_path / "new", workbook=True)
+    assert [path.name for path in files] == ["survey.toml", "survey.xlsx"]
+    assert sorted(path.name for path in (tmp_path / "new").iterdir()) == ["survey.toml", "survey.xlsx"]
+    lay_down(tmp_path / "other")
+    toml = [(tmp_path / name / "survey.toml").read_bytes() for name in ("new", "other")]
+    assert toml[0] == toml[1]
+
+
 def test_with_compartments_it_reads_and_lacks_only_plots(tmp_path: Path) -> None:
     lay_down(tmp_path)
     pyogrio.write_dataframe(compartments_example(), tmp_path / "compartments.gpkg", layer="compartments")
@@ -83,11 +92,14 @@ def _uncommented(text: str) -> list[str]:
     return [line for line in lines if not line.startswith("#")]
 
 
-@pytest.mark.parametrize("name", ["survey.toml", "plots.csv", "Trees.xlsx", "species.parquet"])
-def test_nothing_is_overwritten_and_nothing_half_done(tmp_path: Path, name: str) -> None:
+@pytest.mark.parametrize("workbook", [False, True])
+@pytest.mark.parametrize(
+    "name", ["survey.toml", "plots.csv", "Trees.xlsx", "species.parquet", "survey.xlsx", "Survey.XLSX"]
+)
+def test_nothing_is_overwritten_and_nothing_half_done(tmp_path: Path, name: str, *, workbook: bool) -> None:
     (tmp_path / name).write_text("mine")
     with pytest.raises(OutputError, match=f"{name} already there, and files are never overwritten"):
-        lay_down(tmp_path)
+        lay_down(tmp_path, workbook=workbook)
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_text() == "mine"
 
@@ -111,14 +123,14 @@ def test_a_folder_whose_parent_is_not_there_is_refused(tmp_path: Path) -> None:
 def test_what_was_written_before_the_disk_was_full_is_removed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = Path.write_text
+    whole = Path.write_bytes
 
-    def full(self: Path, data: str, **more: str) -> int:
+    def full(self: Path, data: bytes) -> int:
         if self.name == "trees.csv":
             raise OSError(28, "No space left on device")
-        return whole(self, data, **more)
+        return whole(self, data)
 
-    monkeypatch.setattr(Path, "write_text", full)
+    monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(OutputError, match="No space left on device"):
         lay_down(tmp_path / "new")
     assert not (tmp_path / "new").exists()

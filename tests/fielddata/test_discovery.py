@@ -192,10 +192,25 @@ def test_a_heading_without_rows_beside_the_filled_table_is_left_out_with_a_note(
     assert "table-twice" not in content.findings.codes
 
 
-def test_two_headings_without_rows_are_a_table_given_twice(tmp_path: Path) -> None:
-    folder_example(tmp_path, {"trees.csv": "plot,tree\n"})
-    write_book(tmp_path / "book.xlsx", {"trees": [["plot", "tree"]]})
-    assert "table-twice" in look_into(tmp_path).findings.codes
+def test_of_two_headings_without_rows_one_is_taken_with_a_note_on_the_other(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"tallies.csv": "plot,class,count\n"})
+    write_book(tmp_path / "book.xlsx", {"tallies": [["plot", "class", "count"]]})
+    content = look_into(tmp_path)
+    note = the_finding(content.findings, "file-unused")
+    assert {note["file"], _sources(content)["tallies"]} == {"tallies.csv", "book.xlsx, sheet tallies"}
+    assert note["hint"].startswith("Delete it if it is an empty table of plotmap new")
+    assert "table-twice" not in content.findings.codes
+
+
+def test_the_sheet_that_explains_the_template_is_passed_over_unless_it_holds_a_table(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"trees.csv": None})
+    trees = [["plot", "tree", "d1_cm"], ["P1", "1", 20.5]]
+    write_book(tmp_path / "book.xlsx", {"About": [["How to fill in"]], "trees": trees})
+    assert look_into(tmp_path).findings.frame.rows() == []
+    write_book(tmp_path / "book.xlsx", {"About": trees, "Sheet2": [["How to fill in"]]})
+    findings = look_into(tmp_path).findings
+    assert the_finding(findings, "table-overlooked")["file"] == "book.xlsx, sheet About"
+    assert the_finding(findings, "table-missing")["message"].endswith("book.xlsx has Sheet2")
 
 
 @pytest.mark.parametrize(

@@ -185,13 +185,25 @@ def test_an_unknown_species_is_one_warning_with_the_number_of_its_stems(tmp_path
     row = the_finding(_trees(tmp_path, (3, "species", "oka"), (5, "species", "oka")), "species-unknown")
     assert (row["severity"], row["file"], row["row"], row["plot"]) == ("warning", "trees.csv", 3, "P1")
     assert (row["column"], row["value"]) == ("species", "oka")
-    assert row["message"] == "species oka is not in the species table; 2 rows have it"
+    assert row["message"] == "species oka is not in the species table; 2 rows have it; oak may be meant"
     assert "add the species" in row["hint"]
 
 
 def test_an_unknown_species_of_a_tally_is_a_warning(tmp_path: Path) -> None:
     row = the_finding(_tallies(tmp_path, (2, "species", "elm")), "species-unknown")
     assert (row["file"], row["row"], row["value"]) == ("tallies.csv", 2, "elm")
+    assert row["message"] == "species elm is not in the species table; 1 row has it"
+
+
+def test_with_very_many_unknown_species_none_is_proposed(tmp_path: Path) -> None:
+    rows = [f"P1,oaks{number * 'x'},{20 + number}.5" for number in range(201)]
+    folder_example(tmp_path, {"trees.csv": "\n".join(["plot,species,d1_cm", *rows]) + "\n"})
+    told = found(read_survey(tmp_path), "species-unknown")
+    assert len(told) == 201
+    assert not any("may be meant" in row["message"] for row in told)
+    folder_example(tmp_path, {"trees.csv": "\n".join(["plot,species,d1_cm", *rows[:200]]) + "\n"})
+    told = found(read_survey(tmp_path), "species-unknown")
+    assert "oak may be meant" in told[0]["message"]
 
 
 def test_a_species_that_was_not_recorded_is_not_unknown(tmp_path: Path) -> None:

@@ -123,6 +123,21 @@ def test_a_plot_without_a_date_is_found_once_and_its_stems_stay_uncorrected() ->
     assert _dbh(stems) == [30.0, 20.0]
 
 
+def test_a_plot_without_a_date_is_found_once_for_its_stems_and_tallies_together() -> None:
+    trees = {"plot": ["P1"] * 2, "d1_cm": [30.0, 20.0], "instrument": ["C", "C"]}
+    tallies = {
+        "plot": ["P1"] * 3,
+        "class": ["10-15", "15-20", "20-25"],
+        "count": [4, 3, 2],
+        "instrument": ["C"] * 3,
+    }
+    plots = {"plot": ["P1"], "date": [None]}
+    survey = survey_example(trees=trees, tallies=tallies, instruments=_ONE_CHECK, plots=plots)
+    found = _only(measure_stems(survey), "plot-date-missing")
+    assert (found["file"], found["row"], found["plot"]) == ("plots.csv", 2, "P1")
+    assert "(stems: 2, tally rows: 3)" in found["message"]
+
+
 def test_a_plot_without_a_date_is_no_matter_where_no_instrument_is_named() -> None:
     stems = _measure(_ONE_CHECK, {"plot": ["P1"], "d1_cm": [30.0]}, day=None)
     assert stems.findings.codes == {"instrument-not-recorded", "instrument-unused"}

@@ -118,6 +118,19 @@ def test_new_names_the_files_it_laid_down(tmp_path: Path) -> None:
     assert "compartments.gpkg" in text
 
 
+def test_new_lays_down_a_workbook_where_it_is_asked_for(tmp_path: Path) -> None:
+    report = BY_NAME["new"].run({"folder": tmp_path / "survey", "workbook": True}, lambda _stage: None)
+    assert sorted(path.name for path in (tmp_path / "survey").iterdir()) == ["survey.toml", "survey.xlsx"]
+    assert "the sheet About explains every column" in "\n".join(report.lines)
+    assert "CSV" not in "\n".join(report.lines)
+
+
+def test_new_says_what_to_do_with_tables_that_are_brought_otherwise(tmp_path: Path) -> None:
+    _, text, _ = _call("new", folder=tmp_path / "survey")
+    assert "takes the place of its CSV file: delete that one" in text
+    assert f"Then: plotmap check {tmp_path / 'survey'}" in text
+
+
 def test_only_tools_that_look_at_data_have_findings(tmp_path: Path) -> None:
     new = BY_NAME["new"].run({"folder": tmp_path / "survey"}, lambda _stage: None)
     assert new.findings is None
