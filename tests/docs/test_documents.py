@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import math
 import re
 import struct
 import tomllib
@@ -12,7 +13,6 @@ from types import ModuleType
 
 import geopandas as gpd
 import pytest
-import shapely
 
 import plotmap
 from plotmap.fielddata.settings_file import settings_from
@@ -192,20 +192,36 @@ def test_every_piece_of_settings_in_the_documents_is_valid(page: Path) -> None:
         assert settings_from(content).columns == given
 
 
-def test_the_small_survey_of_the_field_files_has_no_findings(tmp_path: Path) -> None:
-    page = ROOT / "docs" / "field_files.md"
-    plots, trees = blocks(page, "csv")
-    (tmp_path / "survey.toml").write_text(blocks(page, "toml")[0], "utf-8")
-    (tmp_path / "plots.csv").write_text(plots, "utf-8")
-    (tmp_path / "trees.csv").write_text(trees, "utf-8")
-    shapes = [shapely.box(511500, 6028600, 511850, 6028900), shapely.box(511850, 6028600, 512200, 6028900)]
-    layer = gpd.GeoDataFrame({"compartment": ["A", "B"]}, geometry=shapes, crs="EPSG:32630")
-    layer.to_file(tmp_path / "compartments.gpkg")
+def small_survey(folder: Path) -> set[str]:
+    """Write the example of docs/field_files.md, each file as named above its block; return the names."""
+    text = (ROOT / "docs" / "field_files.md").read_text("utf-8")
+    section = text.partition("## How a small survey looks\n")[2].partition("\n## ")[0]
+    parts = re.findall(r"^`([a-z_.]+)`(?:(?!^```).)*^```\w+\n(.*?)^```$", section, re.DOTALL | re.MULTILINE)
+    for name, content in parts:
+        (folder / name).write_text(content, "utf-8")
+    return {name for name, _ in parts}
+
+
+def test_the_small_survey_of_the_field_files_shows_every_table_and_has_no_findings(tmp_path: Path) -> None:
+    names = small_survey(tmp_path)
+    assert {name.partition(".")[0] for name in names} == {"survey", *(table.name for table in FIELD_TABLES)}
     stand = plotmap.compile_survey(plotmap.read_survey(tmp_path))
-    assert len(stand.findings) == 0
+    assert stand.findings.frame["message"].to_list() == []
+    assert stand.crs == "EPSG:32630"
     by_name = stand.compartments.set_index("compartment")
-    assert by_name.loc["A", "n_trees"] == 3  # the dead stem does not count
+    # three measured and eight tallied; the dead stem does not count
+    assert by_name.loc["A", "n_trees"] == 11
     assert by_name.loc["B", ["n_plots", "basal_area_m2_per_ha"]].tolist() == [1, 0.0]  # a real zero
+    # 2 mm off each reading of K1, a gain of 300 / (302 - 2) = 1; a girth over π
+    assert stand.trees["dbh_cm"].to_list() == pytest.approx([36.3, (31.5 + 31.2) / 2 - 0.2, 88.5 / math.pi])
+    assert stand.check_summary["n_pairs"].max() == 3
+
+
+def test_the_small_survey_needs_only_the_files_that_are_said_to_be_needed(tmp_path: Path) -> None:
+    for name in small_survey(tmp_path) - {"survey.toml", "compartments.geojson", "plots.csv", "trees.csv"}:
+        (tmp_path / name).unlink()
+    stand = plotmap.compile_survey(plotmap.read_survey(tmp_path))
+    assert stand.compartments.set_index("compartment").loc["A", "n_trees"] == 3
 
 
 def test_the_python_example_of_the_readme_runs_on_the_sample_plots(
