@@ -38,6 +38,7 @@ radius_m = 12.62             # or area_m2; a plot's own radius_m or area_m2 goes
 #                              positions: every stem has azimuth and distance
 # azimuth = "grid"           # north of azimuths: grid | true | magnetic (then declination_deg, east positive)
 # assign = "position"        # position | recorded: whose compartment a plot counts for
+# position_error_m = 0       # how good positions are: plots nearer to a boundary are a note; 0: none is looked for
 
 [stems]
 # breast_height_m = 1.3      # kept with the results

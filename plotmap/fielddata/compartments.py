@@ -12,6 +12,7 @@ from pyproj.exceptions import CRSError
 
 from plotmap.errors import SettingsError
 from plotmap.fielddata.convert import TypedTable
+from plotmap.fielddata.datums import datum_note
 from plotmap.fielddata.raw import RawTable
 from plotmap.model.field_tables import ONE_STRATUM, SOURCE_ROW
 from plotmap.model.findings import Findings, finding, findings_of
@@ -186,7 +187,9 @@ def read_compartments(
     as_read = shapes if raw.crs and CRS.from_user_input(raw.crs).is_geographic else None
     if crs is not None and raw.crs:
         try:
+            found = _moved_datum(shapes, raw.crs, crs, source)
             shapes = transform_geometries(shapes, CRS.from_user_input(raw.crs), crs)
+            findings.append(found)
         except BallparkTransformError as error:
             findings.append(finding("datum-ballpark", source, str(error)))
             crs = None  # nothing can be located or measured
@@ -198,6 +201,24 @@ def read_compartments(
     if crs is not None:
         findings += [_overlap_faults(frame, source), _area_faults(frame, source)]
     return frame, crs, Findings.join(findings)
+
+
+def as_invalid(findings: Findings) -> Findings:
+    """Return findings of reading with geometry-broken made compartment-invalid: of a compartment it is an error."""
+    broken = findings.frame.filter(pl.col("code") == "geometry-broken")
+    rest = Findings(findings.frame.filter(pl.col("code") != "geometry-broken"))
+    parts = [
+        findings_of("compartment-invalid", each, str(file), pl.col("message"), row="row", value="value")
+        for (file,), each in broken.group_by("file", maintain_order=True)
+    ]
+    return Findings.join([rest, *parts])
+
+
+def _moved_datum(shapes: NDArray[np.object_], layer_crs: str, crs: CRS, source: str) -> Findings:
+    """Return datum-shift where the layer changes its datum."""
+    west, south, east, north = shapely.total_bounds(shapes)
+    corners = (np.array([west, east]), np.array([south, north]))
+    return datum_note("the polygons", corners, CRS.from_user_input(layer_crs), crs, source)
 
 
 def _frame(table: pl.DataFrame, shapes: NDArray[np.object_], crs: CRS | None) -> gpd.GeoDataFrame:

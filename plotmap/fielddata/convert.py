@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from plotmap.fielddata.angles import degrees_in_parts
+from plotmap.fielddata.angles import read_degrees
 from plotmap.fielddata.headings import Heading
 from plotmap.fielddata.raw import RawTable
 from plotmap.model.columns import Column, Kind, Table
@@ -32,6 +32,7 @@ _EXACT = 2.0**53
 _SHOWN = 200
 _PLACE = "_place"
 _RAW = "_raw"
+_WHY = "_why"
 _VALUE = "_value"
 
 
@@ -251,6 +252,7 @@ def _as_count(cells: _Cells) -> tuple[pl.Series, Findings]:
 
 def _numbers_as_written(cells: _Cells) -> tuple[pl.Series, Findings]:
     """Read numbers with a decimal point or comma, in the unit of the file."""
+    why = pl.Series(_WHY, [None], dtype=pl.String).new_from_index(0, len(cells.raw))
     if cells.raw.dtype.is_numeric():
         value = cells.raw.cast(pl.Float64)
         found = Findings.none()
@@ -260,22 +262,25 @@ def _numbers_as_written(cells: _Cells) -> tuple[pl.Series, Findings]:
         value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
         found = Findings.join([_mixed_marks(cells, text), _thousands(cells, text)])
         if cells.heading.name in _AXES and value.null_count() > text.null_count():
-            value, told = _with_angles(cells, value, text)
+            value, why, told = _with_angles(cells, value, text)
             found = Findings.join([found, told])
-    faulty = cells.frame(value).filter(
-        pl.col(_RAW).is_not_null() & ~pl.col(_VALUE).is_finite().fill_null(value=False)
+    faulty = (
+        cells.frame(value)
+        .with_columns(why.alias(_WHY))
+        .filter(pl.col(_RAW).is_not_null() & ~pl.col(_VALUE).is_finite().fill_null(value=False))
     )
-    message = pl.format(f"{cells.heading.written} is {{}}, but must be a number", _RAW)
+    reason = pl.coalesce(pl.format("; {}", _WHY), pl.lit(""))
+    message = pl.format(f"{cells.heading.written} is {{}}, but must be a number{{}}", _RAW, reason)
     value = pl.select(pl.when(value.is_finite()).then(value)).to_series()
     return value, Findings.join([found, cells.findings("number-unreadable", faulty, message)])
 
 
-def _with_angles(cells: _Cells, value: pl.Series, text: pl.Series) -> tuple[pl.Series, Findings]:
-    """Fill in longitudes and latitudes that are written in parts or with a letter; return angle-in-parts."""
-    angles = degrees_in_parts(text, is_longitude=cells.heading.name == "lon")
+def _with_angles(cells: _Cells, value: pl.Series, text: pl.Series) -> tuple[pl.Series, pl.Series, Findings]:
+    """Fill in degrees in parts or with a letter; return also why others are not read, and angle-in-parts."""
+    angles, why = read_degrees(text, is_longitude=cells.heading.name == "lon").get_columns()
     taken = value.is_null() & angles.is_not_null()
     if not taken.any():
-        return value, Findings.none()
+        return value, why, Findings.none()
     first = cells.frame(angles).filter(taken).row(0, named=True)
     n_taken = int(taken.sum())
     name = cells.heading.written
@@ -284,7 +289,7 @@ def _with_angles(cells: _Cells, value: pl.Series, text: pl.Series) -> tuple[pl.S
     told = finding(
         "angle-in-parts", cells.source, message, row=first[SOURCE_ROW], column=name, value=first[_RAW]
     )
-    return value.fill_null(angles), told
+    return value.fill_null(angles), why, told
 
 
 def _mixed_marks(cells: _Cells, text: pl.Series) -> Findings:

@@ -13,8 +13,9 @@ from plotmap.fielddata.headings import understand
 from plotmap.fielddata.layers import layer_names, read_layer, read_parquet
 from plotmap.fielddata.raw import Location, UnreadableFileError, shown_name
 from plotmap.fielddata.text_files import read_text
+from plotmap.fielddata.waypoints import read_waypoints
 from plotmap.fielddata.workbooks import read_sheet, sheet_names
-from plotmap.model.field_tables import CHECK_TREES, FIELD_TABLES
+from plotmap.model.field_tables import CHECK_TREES, FIELD_TABLES, PLOTS
 from plotmap.model.findings import Findings, finding
 
 SETTINGS_FILE = "survey.toml"
@@ -37,6 +38,7 @@ _SAVE_AS = {
     **dict.fromkeys((".xls", ".ods", ".xlsm", ".xlsb", ".numbers"), ".xlsx"),
     **dict.fromkeys((".kml", ".kmz", ".gml", ".dxf", ".tab", ".mif", ".gdb"), ".gpkg"),
 }
+_WAYPOINTS, _GPX = "waypoints", ".gpx"
 _LEAST_HEADINGS = 3
 _NAMES = {table.name for table in FIELD_TABLES}
 
@@ -53,16 +55,20 @@ class FolderContent:
         Tables that are there, but given twice or in a file that cannot be read.
     findings : Findings
         table-twice, table-missing, table-overlooked, file-unreadable, file-unused.
+    waypoints : Location or None
+        The GPX file that lies beside a table of plots; one without such a table is the table of plots itself.
     """
 
     locations: dict[str, Location]
     unread: frozenset[str]
     findings: Findings
+    waypoints: Location | None = None
 
     @property
     def files(self) -> list[Path]:
         """Every file the tables are in, and what belongs to a Shapefile."""
-        paths = dict.fromkeys(place.path for place in self.locations.values())
+        beside_plots = [] if self.waypoints is None else [self.waypoints]
+        paths = dict.fromkeys(place.path for place in [*self.locations.values(), *beside_plots])
         beside = [
             path.with_suffix(ending)
             for path in paths
@@ -97,6 +103,8 @@ def look_into(folder: Path) -> FolderContent:
             continue
         findings.append(_look_at(path, found))
     unreadable = _unreadable(findings)
+    waypoints, odd = _settle_waypoints(found)
+    findings.append(odd)
     for name, places in found.items():
         if len(places) > 1:
             findings.append(_drop_templates(places))
@@ -109,7 +117,26 @@ def look_into(folder: Path) -> FolderContent:
     findings.append(_missing(set(found) | unreadable, _other_parts(folder)))
     single = {name: places[0] for name, places in found.items() if len(places) == 1}
     unread = frozenset((set(found) | unreadable) - set(single))
-    return FolderContent(single, unread, Findings.join(findings))
+    return FolderContent(single, unread, Findings.join(findings), waypoints)
+
+
+def _settle_waypoints(found: dict[str, list[Location]]) -> tuple[Location | None, Findings]:
+    """Return the one GPX file beside a table of plots; where there is no such table, make it the table."""
+    places = found.pop(_WAYPOINTS, [])
+    tables = found.get(PLOTS.name, [])
+    if not places:
+        return None, Findings.none()
+    if not tables:
+        found[PLOTS.name] = places
+        return None, Findings.none()
+    if len(places) > 1:
+        sources = [place.source for place in places]
+        return None, finding("table-twice", sources[0], f"waypoints are in {' and in '.join(sources)}")
+    if len(tables) == 1 and not _has_rows(tables[0]):
+        note = _unused(tables[0].source, f"it holds a heading and no rows; {places[0].source} is read")
+        found[PLOTS.name] = places
+        return None, note
+    return places[0], Findings.none()
 
 
 def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
@@ -123,7 +150,8 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
         )
         return finding("file-unreadable", shown_name(path), what)
     if not known:
-        return _of_unknown_ending(path, name, suffix)
+        is_gpx = suffix == _GPX and path.is_file()
+        return _look_at_gpx(path, name, found) if is_gpx else _of_unknown_ending(path, name, suffix)
     if not path.is_file():
         return Findings.none()
     if suffix in _BOOKS:
@@ -134,6 +162,14 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
     if read is not None:
         found[name].append(Location(path, "", read))
     return Findings.none()
+
+
+def _look_at_gpx(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
+    """Add a GPX file of waypoints to `found`; return the note on one of another name."""
+    if name in {PLOTS.name, _WAYPOINTS}:
+        found[_WAYPOINTS].append(Location(path, "", read_waypoints))
+        return Findings.none()
+    return _unused(shown_name(path), f"a GPX file is read only as {PLOTS.name}.gpx or {_WAYPOINTS}.gpx")
 
 
 def _of_unknown_ending(path: Path, name: str, suffix: str) -> Findings:

@@ -11,13 +11,12 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from plotmap.fielddata.coarseness import written_step
 from plotmap.model.findings import Findings, finding
 from plotmap.spatial.crs import BallparkTransformError, transform_points
 
 _WGS84 = "EPSG:4326"
 _UTM_NORTH, _UTM_SOUTH, _ZONES = 32_600, 32_700, 60
-_M_PER_DEGREE = 111_320.0
-"""Length of a degree along a meridian or the equator, near enough to judge decimals by."""
 _LEAST_PLOTS = 3
 _FALSE_NORTHING_M = 10_000_000.0
 _MINUTES = 60.0
@@ -177,14 +176,8 @@ def _few_decimals(rows: pl.DataFrame) -> str:
     metres = rows["distance_m"].fill_nan(None).drop_nulls().median()
     if not len(lon) or not len(lat) or not isinstance(metres, float):
         return ""
-    decimals = max(_decimals(lon), _decimals(lat))
-    step_m = _M_PER_DEGREE / 10**decimals
-    if metres > step_m:
+    step = written_step(lon, lat)
+    if step is None or metres > step.metres:
         return ""
-    words = "no decimals" if not decimals else f"{decimals} decimal{'' if decimals == 1 else 's'}"
-    return f"; lon and lat have {words}, which is {step_m:,.0f} m on the ground: five or more are needed"
-
-
-def _decimals(values: pl.Series) -> int:
-    """Return the largest number of decimals among the values, at most 7."""
-    return next((n for n in range(7) if ((values - values.round(n)).abs() < 1e-9).all()), 7)  # noqa: PLR2004
+    ground = f"which is {step.metres:,.0f} m on the ground"
+    return f"; lon and lat {step.words}, {ground}: five decimals or more are needed"

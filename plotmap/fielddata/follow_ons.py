@@ -16,7 +16,7 @@ _SURVEY: tuple[str, ...] = ()
 _FILE, _ROW = ("file",), ("file", "row")
 _PLACES = (
     "plot-outside", "plots-elsewhere", "plot-on-boundary", "plot-in-overlap", "plot-compartment-differs",
-    "plot-crosses-boundary", "compartment-area-differs", "no-plots-left",
+    "plot-crosses-boundary", "compartment-area-differs", "no-plots-left", "plot-near-boundary", "positions-coarse",
 )  # fmt: skip
 _NO_CRS = ("compartments-without-crs", "crs-not-metric", "datum-ballpark")
 _POSITION = ("easting", "northing", "lon", "lat")
@@ -39,6 +39,8 @@ _FOLLOW_ONS = (
     _FollowOn("compartment-empty", "compartment-invalid", _ROW),
     _FollowOn("plot-without-position", "column-missing", _FILE, _POSITION),
     _FollowOn("plot-without-position", "number-unreadable", _ROW, _POSITION),
+    _FollowOn("plot-without-waypoint", "number-unreadable", _ROW, _POSITION),
+    _FollowOn("plot-without-position", "waypoint-twice", ("plot",)),
     _FollowOn("plot-without-size", "number-unreadable", _ROW,
               ("radius_m", "area_m2", "length_m", "width_m", "baf_m2_per_ha")),
     _FollowOn("slope-missing", "number-unreadable", _ROW, ("slope_pct",)),

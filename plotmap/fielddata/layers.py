@@ -50,8 +50,8 @@ def read_layer(path: Path, part: str, source: str) -> RawTable:
     part : str
         Layer; the first one where empty.
     source : str
-        File and layer, for findings: compartment-invalid for outlines that are no polygon at all, as where the
-        last point is not the first.
+        File and layer, for findings: geometry-broken for outlines of which no geometry can be made, as where the
+        last point of a polygon is not the first.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def read_layer(path: Path, part: str, source: str) -> RawTable:
 
 
 def _broken(geometry: NDArray[np.object_], shapes: NDArray[np.object_], source: str) -> Findings:
-    """Return compartment-invalid for outlines that are there, but of which no geometry can be made."""
+    """Return geometry-broken for outlines that are there, but of which no geometry can be made."""
     findings: list[Findings] = []
     for place in np.flatnonzero(shapely.is_missing(shapes)):
         if geometry[place] is None:
@@ -85,7 +85,9 @@ def _broken(geometry: NDArray[np.object_], shapes: NDArray[np.object_], source: 
             why = "a ring is not closed: its last point must be its first" if closed else said
             row = int(place) + LAYER_FIRST_ROW
             message = f"the outline of row {row} is no polygon: {why}"
-            findings.append(finding("compartment-invalid", source, message, row=row, value=why))
+            if not closed:
+                message = f"no geometry can be made of row {row}: {why}"
+            findings.append(finding("geometry-broken", source, message, row=row, value=why))
     return Findings.join(findings)
 
 

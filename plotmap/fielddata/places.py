@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import geopandas as gpd
+import numpy as np
 import polars as pl
+import shapely
+from numpy.typing import NDArray
 
 from plotmap.model.findings import Findings, findings_of
 from plotmap.model.settings import AssignRule, Design, EdgeRule, PlotsSection
+from plotmap.spatial.nearness import near_boundaries
 
 _FAR_M = 10_000.0
 """Farther than this distances are told in kilometres."""
@@ -71,14 +76,15 @@ def place_findings(rows: pl.DataFrame, names: set[str], rules: PlotsSection, sou
 
 
 def without_position(
-    rows: pl.DataFrame, rules: PlotsSection, source: str, *, located: bool = True
+    rows: pl.DataFrame, rules: PlotsSection, source: str, *, located: bool = True, waypoints: str = ""
 ) -> Findings:
-    """Return plot-without-position and plot-without-compartment.
+    """Return plot-without-position, plot-without-waypoint and plot-without-compartment.
 
     Parameters
     ----------
     rows : polars.DataFrame
-        Plots that enter the estimates, with ``placed`` (whether there is a position).
+        Plots that enter the estimates, with ``placed`` (whether there is a position) and ``named`` (whether a
+        waypoint carries the name of the plot; true where there are no waypoints).
     rules : PlotsSection
         Positions are needed where they say the compartment, and where the edge rule computes with them; a full
         count needs neither.
@@ -86,6 +92,8 @@ def without_position(
         File of the plots.
     located : bool
         False where the CRS could not be settled: then nothing is said about positions.
+    waypoints : str
+        GPX file beside the table; empty where there is none.
     """
     full = is_full(rules)
     recorded = rules.assign is AssignRule.RECORDED
@@ -102,6 +110,7 @@ def without_position(
     )
     cells = {"plot": "plot", "compartment": "compartment"}
     lost = rows.filter(needs & ~pl.col("placed")) if located else rows.clear()
+    no_waypoint = pl.format(f"{why}, and no waypoint of {waypoints} is called {{}}", "plot")
     homeless = (pl.lit(recorded) | (full & ~pl.col("placed"))) & pl.col("compartment").is_null()
     asked = (
         pl.when(pl.lit(recorded))
@@ -110,11 +119,59 @@ def without_position(
     )
     return Findings.join(
         [
-            findings_of("plot-without-position", lost, source, message, **cells),
+            findings_of("plot-without-position", lost.filter("named"), source, message, **cells),
+            findings_of("plot-without-waypoint", lost.filter(~pl.col("named")), source, no_waypoint, **cells),
             findings_of("plot-without-compartment", rows.filter(homeless), source, asked, plot="plot",
                         column="compartment"),
         ]
     )  # fmt: skip
+
+
+def near_boundary(
+    rows: pl.DataFrame,
+    points: NDArray[np.object_],
+    compartments: gpd.GeoDataFrame,
+    rules: PlotsSection,
+    source: str,
+) -> Findings:
+    """Return plot-near-boundary where a plot is closer to its compartment's boundary than positions are good.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Plots whose position counts, in the order of `points`: ``position`` (row of the compartment, −1 where in
+        none), ``on_boundary``, ``several``, ``located_in``. Those on a boundary or in an overlap are told already.
+    points : array of shapely points
+        In metres; None where there is no position.
+    compartments : geopandas.GeoDataFrame
+        In the same CRS.
+    rules : PlotsSection
+        ``position_error_m``; nothing is told where it is 0.
+    source : str
+        File of the plots.
+    """
+    limit_m = rules.position_error_m
+    if not limit_m:
+        return Findings.none()
+    told = rows["on_boundary"] | rows["several"]
+    own = np.where(told, -1, rows["position"].to_numpy())
+    found = near_boundaries(points, own, shapely.make_valid(compartments.geometry.to_numpy()), limit_m)
+    names = pl.Series("neighbour", compartments["compartment"].fillna("without a name").astype(str).tolist())
+    near = rows[found["point"].to_numpy()].with_columns(
+        pl.Series("boundary_m", found["boundary_m"].to_numpy()).round(1),
+        pl.Series("edge_m", found["edge_m"].to_numpy()).round(1),
+        pl.Series("neighbour_m", found["neighbour_m"].to_numpy()).round(1),
+        names.gather(np.maximum(found["neighbour"].to_numpy(), 0)),
+    )
+    beside = pl.when(pl.col("neighbour_m").is_finite()).then(
+        pl.format("{} m from {} and ", "neighbour_m", "neighbour")
+    ).otherwise(pl.lit(""))  # fmt: skip
+    message = pl.format(
+        "the plot lies in {}, but {}{} m from the outer edge of all compartments; positions are good to {} m",
+        "located_in", beside, "edge_m", pl.lit(f"{limit_m:g}"),
+    )  # fmt: skip
+    return findings_of("plot-near-boundary", near, source, message, plot="plot", compartment="located_in",
+                       value=pl.format("{} m", "boundary_m"))  # fmt: skip
 
 
 def is_full(rules: PlotsSection) -> pl.Expr:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from plotmap.errors import SettingsError
-from plotmap.fielddata.compartments import read_compartments, settle_crs
+from plotmap.fielddata.compartments import as_invalid, read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
 from plotmap.fielddata.headings import match_headings, no_position, without_heading
@@ -22,6 +22,7 @@ from plotmap.fielddata.positions import read_plots
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
 from plotmap.fielddata.relations import check_relations
 from plotmap.fielddata.settings_file import read_settings
+from plotmap.fielddata.waypoints import Waypoints
 from plotmap.model.columns import Table
 from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, MEASURED, PLOTS
 from plotmap.model.findings import Findings, finding
@@ -41,6 +42,7 @@ class _Reading:
     unread: set[str] = field(default_factory=set)
     names: dict[str, set[str]] = field(default_factory=dict)
     findings: list[Findings] = field(default_factory=list)
+    waypoints: Waypoints | None = None
 
 
 def read_survey(folder: Path | str) -> Survey:
@@ -78,6 +80,8 @@ def read_survey(folder: Path | str) -> Survey:
         location = content.locations.get(table.name)
         if location is not None:
             _read_table(table, location, settings, reading)
+    if content.waypoints is not None:
+        _read_beside(content.waypoints, reading)
     inputs = tuple(_input_file(path) for path in [folder / SETTINGS_FILE, *content.files])
     return _assemble(folder, settings, reading, inputs)
 
@@ -105,12 +109,25 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
     reading.sources[table.name] = source
 
 
+def _read_beside(location: Location, reading: _Reading) -> None:
+    """Read the GPX file beside the table of plots into `reading`."""
+    try:
+        raw = location.read(location.path, location.part, location.source)
+    except (UnreadableFileError, OSError) as error:
+        said = error.strerror if isinstance(error, OSError) else None
+        reading.findings.append(finding("file-unreadable", location.source, said or str(error)))
+        return
+    reading.waypoints = Waypoints(raw, location.source)
+
+
 def _read_cells(table: Table, location: Location) -> RawTable:
-    """Read the cells of a table; compartments only with geometry."""
+    """Read the cells of a table; compartments only with geometry, whose broken outlines are invalid polygons."""
     raw = location.read(location.path, location.part, location.source)
-    if table is COMPARTMENTS and raw.geometry is None:
+    if table is not COMPARTMENTS:
+        return raw
+    if raw.geometry is None:
         raise UnreadableFileError("compartments need polygons, but it has none")
-    return raw
+    return replace(raw, findings=as_invalid(raw.findings))
 
 
 def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple[InputFile, ...]) -> Survey:
@@ -124,10 +141,12 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         compartments,
         settings.plots,
         reading.sources.get("plots", "plots"),
+        reading.waypoints,
     )
     reading.findings.append(found)
     raw_plots = reading.raw.get(PLOTS.name)
-    if "plot-without-position" in found.codes and raw_plots is not None and raw_plots.geometry is None:
+    columns_only = raw_plots is not None and raw_plots.geometry is None and reading.waypoints is None
+    if "plot-without-position" in found.codes and columns_only:
         reading.findings.append(no_position(reading.names[PLOTS.name], reading.sources[PLOTS.name]))
     frames = {
         table.name: reading.typed[table.name].frame if table.name in reading.typed else empty_frame(table)

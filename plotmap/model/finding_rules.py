@@ -205,7 +205,8 @@ _CELLS = (
         _N,
         "Degrees, minutes and seconds were read",
         "Cells of lon or lat are no plain decimal degrees, but degrees and minutes, or degrees, minutes and seconds, "
-        "or carry a letter for the side (N, S, E, W). They are read as such; the message shows the first of them.",
+        "or carry a letter for the side (N, S, E, W). They are read as such; the message shows the first of them. "
+        "docs/field_files.md lists the forms.",
         "Compare the degrees in the message with the sheet.",
     ),
     FindingRule(
@@ -273,6 +274,17 @@ _COMPARTMENTS = (
         "Bring the layer or the plots in the datum of the survey's CRS.",
     ),
     FindingRule(
+        "datum-shift",
+        _N,
+        "Positions change their datum",
+        "Polygons or positions are in another datum than the survey's CRS, and PROJ moves them. The message names "
+        "the operation, the accuracy its author stated, and how far it moves them; and a better operation that "
+        "cannot be used because its grid file is not on this computer. Nothing is told where datums are alike to the "
+        "millimetre and stated to be good to 1 m, as WGS 84 and ETRS89.",
+        "Nothing needs to be done where that accuracy is enough. Otherwise put the grid file into the data folder of "
+        "PROJ, or bring the positions in the datum of the survey's CRS.",
+    ),
+    FindingRule(
         "geometry-not-polygon",
         _E,
         "A compartment is not a polygon",
@@ -285,6 +297,14 @@ _COMPARTMENTS = (
         "A compartment comes twice",
         "Two polygons carry the same identifier. A compartment in several parts is one multi-part polygon.",
         "Merge the parts into one multi-part polygon, or correct the identifier.",
+    ),
+    FindingRule(
+        "geometry-broken",
+        _W,
+        "A row of a layer has a broken geometry",
+        "Of the outline in a layer that is not the compartments no geometry can be made: a ring that is not closed, "
+        "for instance. The row is read without a geometry. In the compartments this is compartment-invalid.",
+        "Repair the row in the program the layer came from.",
     ),
     FindingRule(
         "compartment-invalid",
@@ -344,6 +364,46 @@ _PLOTS = (
         "Fill in the coordinates, or set its state to lost or unvisited.",
     ),
     FindingRule(
+        "plot-without-waypoint",
+        _E,
+        "A plot has neither coordinates nor a waypoint",
+        "A GPX file lies beside the table of plots, and a plot that enters the estimates has no position in the "
+        "table. No waypoint carries its name, letter for letter.",
+        "Rename the waypoint or fill in the coordinates; or set the plot's state to lost or unvisited.",
+    ),
+    FindingRule(
+        "waypoint-without-plot",
+        _W,
+        "A waypoint is no plot",
+        "The GPX file beside the table of plots has a waypoint whose name is no plot, or that has no name. It is not "
+        "used. A plot that differs in capitals, signs or leading zeros only is named in the message.",
+        "Correct the name if it is meant for a plot; otherwise nothing needs to be done.",
+    ),
+    FindingRule(
+        "waypoint-twice",
+        _E,
+        "Two waypoints of one plot",
+        "Two waypoints of the GPX file carry the name of one plot. Nothing says which is right, so none is taken.",
+        "Delete one of them, or correct its name.",
+    ),
+    FindingRule(
+        "positions-twice",
+        _N,
+        "Plots have coordinates and a waypoint",
+        "The table of plots has positions of its own, and the GPX file beside it has waypoints of the same plots. "
+        "The table's positions are used. Where both are more than 5 m apart, plot-position-differs tells it.",
+        "Clear the coordinates in the table if the waypoints are the better ones.",
+    ),
+    FindingRule(
+        "positions-coarse",
+        _W,
+        "Longitude and latitude have too few decimals",
+        "All lon and lat are multiples of a step of more than 5 m on the ground: four decimals are 11 m, three are "
+        "111 m. Half a step about its position, at least one plot reaches out of the compartment found, so that it "
+        "may lie in another.",
+        "Write five decimals or more, or tenths of seconds.",
+    ),
+    FindingRule(
         "plot-without-compartment",
         _E,
         "A plot has no compartment",
@@ -355,8 +415,9 @@ _PLOTS = (
         "plot-position-differs",
         _W,
         "Two positions of a plot differ",
-        "The row gives easting and northing as well as lon and lat, or coordinates beside the layer's own point, and "
-        "they are more than 5 m apart. Easting and northing go before lon and lat, and columns before the point.",
+        "The row gives easting and northing as well as lon and lat, or coordinates beside the layer's own point or a "
+        "waypoint, and they are more than 5 m apart. Easting and northing go before lon and lat, columns before the "
+        "point, and all of them before the waypoint.",
         "Find out which is right and clear the other.",
     ),
     FindingRule(
@@ -420,6 +481,15 @@ _PLOTS = (
         "is one of them, otherwise to the first of them in alphabetical order. With assign = 'recorded' it counts "
         "for the compartment the crew wrote.",
         "Write the compartment in the plots table if another is right.",
+    ),
+    FindingRule(
+        "plot-near-boundary",
+        _N,
+        "A plot is nearer to a boundary than positions are good",
+        "[plots] position_error_m says how good positions are, and the plot is closer to the boundary of its "
+        "compartment than that: it may lie in the neighbour, or outside. The message gives the distances to the "
+        "nearest neighbour and to the outer edge of all compartments (gaps between them count as outside).",
+        "Compare with the sheet; let the crew write the compartment, and set [plots] assign if that is to count.",
     ),
     FindingRule(
         "plot-in-overlap",

@@ -104,6 +104,7 @@ class PlotsSection(_Section):
     assign: AssignRule = AssignRule.POSITION
     azimuth: NorthOf = NorthOf.GRID
     declination_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
+    position_error_m: Annotated[float, Field(ge=0, le=1000)] = 0.0
 
     @model_validator(mode="after")
     def _one_size(self) -> Self:

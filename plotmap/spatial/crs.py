@@ -115,8 +115,8 @@ def transform_points(
         hundreds of metres.
     """
     east, north = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-    with _without_network():
-        transformer = _transformer(source, target)
+    with without_network():
+        transformer = exact_transformer(source, target)
         moved_x, moved_y = transformer.transform(east, north)
     lost = ~(np.isfinite(moved_x) & np.isfinite(moved_y) & np.isfinite(east) & np.isfinite(north))
     return np.where(lost, np.nan, moved_x), np.where(lost, np.nan, moved_y)
@@ -179,7 +179,7 @@ def true_north_deg(x: npt.ArrayLike, y: npt.ArrayLike, crs: pyproj.CRS) -> Float
     """
     geographic = crs.geodetic_crs
     if geographic is None:
-        raise ValueError(f"{_name(crs)} has no geographic system to find true north by")
+        raise ValueError(f"{name_of(crs)} has no geographic system to find true north by")
     lon, lat = transform_points(x, y, crs, geographic)
     step = 1e-5 * np.where(lat > 0, -1.0, 1.0)  # towards the equator, so that no step leaves the pole behind
     east, north = transform_points(lon, lat + step, geographic, crs)
@@ -189,26 +189,37 @@ def true_north_deg(x: npt.ArrayLike, y: npt.ArrayLike, crs: pyproj.CRS) -> Float
     )
 
 
-def _transformer(source: pyproj.CRS, target: pyproj.CRS) -> pyproj.Transformer:
-    """Return the operation between two systems, never a ballpark one."""
+def exact_transformer(source: pyproj.CRS, target: pyproj.CRS) -> pyproj.Transformer:
+    """Return the operation between two systems, never a ballpark one.
+
+    Parameters
+    ----------
+    source, target : pyproj.CRS
+        From and to; longitude or easting comes first.
+
+    Raises
+    ------
+    BallparkTransformError
+        PROJ has only a "ballpark" operation.
+    """
     try:
         return pyproj.Transformer.from_crs(source, target, always_xy=True, allow_ballpark=False)
     except ProjError as error:
         raise BallparkTransformError(
-            f"From {_name(source)} to {_name(target)} PROJ knows no datum shift, only a ballpark operation that "
+            f"From {name_of(source)} to {name_of(target)} PROJ knows no datum shift, only a ballpark operation that "
             "leaves coordinates where they are and may be hundreds of metres off: give the data in a "
             "reference system with a known shift, or with the shift stated (+towgs84 or a grid)"
         ) from error
 
 
-def _name(crs: pyproj.CRS) -> str:
+def name_of(crs: pyproj.CRS) -> str:
     """Return a system's code and name for messages."""
     authority = crs.to_authority()
     return f"{':'.join(authority)} ({crs.name})" if authority else crs.name
 
 
 @contextmanager
-def _without_network() -> Iterator[None]:
+def without_network() -> Iterator[None]:
     """Keep PROJ from fetching grids, and put its setting back afterwards."""
     enabled = is_network_enabled()
     set_network_enabled(active=False)

@@ -8,51 +8,91 @@ import polars as pl
 import pytest
 
 from plotmap.fielddata import read_survey
-from plotmap.fielddata.angles import degrees_in_parts
+from plotmap.fielddata.angles import read_degrees
 from tests.folder_example import FILES, as_csv, folder_example, found, rows_of, the_finding
 
 WANTED = 22 + 45 / 60 + 30 / 3600
 
 
-def _lat(cell: str) -> float | None:
-    return degrees_in_parts(pl.Series([cell]), is_longitude=False).item()
+def _read(cell: str, *, is_longitude: bool = False) -> tuple[float | None, str | None]:
+    return read_degrees(pl.Series([cell]), is_longitude=is_longitude).row(0)
 
 
 @pytest.mark.parametrize(
     "cell",
     [
         "22°45'30\"N", "22° 45' 30\" N", "22 45 30 N", "22-45-30", "22:45:30", "N22 45 30", "22º45’30’’n",
-        "22°45′30″", "22°45.5'", "22°45,5'N", "22 45.5 N", "+22°45'30\"", "22°45'30.0\"N",
+        "22°45′30″", "22°45.5'", "22°45,5'N", "22 45.5 N", "+22°45'30\"", "22°45'30.0\"N", "22d45m30s", "22d45m30sN",
+        "22D45M30s", "22d 45m 30s n", "22d45'30\"", "22 45,5", "22:45.5", "22-45.5", "22o45'30\"", "N 22° 45.500",
+        "22 deg 45 min 30 sec north", "22deg45.5min", "22° 45.5' North", "North 22:45:30", "22°\u00a045′\u202f30″ N",
+        "22°45'30''", "22˚45ʹ30ʺ", "22°45`30``", "22°45'30 sec",
     ],
 )  # fmt: skip
 def test_the_same_angle_in_every_form(cell: str) -> None:
-    assert _lat(cell) == pytest.approx(WANTED, abs=1e-9)
-
-
-@pytest.mark.parametrize("cell", ["22°45'30\"S", "-22°45'30\"", "−22-45-30", "s 22:45:30"])
-def test_south_is_negative(cell: str) -> None:
-    assert _lat(cell) == pytest.approx(-WANTED, abs=1e-9)
-
-
-def test_a_letter_at_decimal_degrees_is_their_side() -> None:
-    assert _lat("N22.4530") == 22.4530
-    assert _lat("22,4530 S") == -22.4530
+    degrees, why = _read(cell)
+    assert degrees == pytest.approx(WANTED, abs=1e-9)
+    assert why is None
 
 
 @pytest.mark.parametrize(
-    "cell",
-    [
-        "22°60'", "22°45'60\"", "22.5°30'", "22°45.5'30\"", "-22°45'30\"S", "N22°45'N", "22°45'30\"E", "22 45",
-        "224530", "22 4530 N", "22.75", "north", "", "22°45'30\"W",
-    ],
+    "cell", ["22°45'30\"S", "-22°45'30\"", "−22-45-30", "s 22:45:30", "22°45'30\"s", "22d45m30s S", "22d45m30SS",
+             "22:45:30 South", "S22d45m30S"]
 )  # fmt: skip
-def test_what_is_no_angle_or_could_be_two_is_not_read(cell: str) -> None:
-    assert _lat(cell) is None
+def test_south_is_negative(cell: str) -> None:
+    assert _read(cell)[0] == pytest.approx(-WANTED, abs=1e-9)
+
+
+def test_a_letter_at_decimal_degrees_is_their_side() -> None:
+    assert _read("N22.4530")[0] == 22.4530
+    assert _read("22,4530 S")[0] == -22.4530
+    assert _read("22.4530° south")[0] == -22.4530
+    assert _read("7°", is_longitude=True)[0] == 7
+
+
+def test_the_last_s_of_a_longitude_is_seconds_and_that_of_a_latitude_may_be_south() -> None:
+    assert _read("3d0m36S", is_longitude=True)[0] == pytest.approx(3.01, abs=1e-9)
+    assert _read("3d0m36S W", is_longitude=True)[0] == pytest.approx(-3.01, abs=1e-9)
+    assert _read("3d0m36S") == (None, "the S at its end may be seconds or south")
+    assert _read("3d0m36s")[0] == pytest.approx(3.01, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("cell", "why"),
+    [
+        ("22°60'", "its minutes are 60 or more"),
+        ("22°45'60\"", "its seconds are 60 or more"),
+        ("22 60.5 N", "its minutes are 60 or more"),
+        ("22.5°30'", "only the last of its parts may have decimals"),
+        ("22°45.5'30\"", "only the last of its parts may have decimals"),
+        ("-22°45'30\"S", "it has a sign and a letter for the side: keep one"),
+        ("-22.75 N", "it has a sign and a letter for the side: keep one"),
+        ("+22.75 N", "it has a sign and a letter for the side: keep one"),
+        ("N22°45'N", "it has two letters for the side"),
+        ("22°45'30\"E", "its letter does not say the side of a latitude, which is N or S"),
+        ("22.75 west", "its letter does not say the side of a latitude, which is N or S"),
+        ("22 45", "nothing marks it as degrees and minutes: write 22°45' or 22:45"),
+        ("22-45", "nothing marks it as degrees and minutes: write 22°45' or 22:45"),
+    ],
+)
+def test_what_is_no_angle_or_could_be_two_is_not_read_and_says_why(cell: str, why: str) -> None:
+    assert _read(cell) == (None, why)
+
+
+@pytest.mark.parametrize(
+    "cell", ["224530", "22 4530 N", "22.75", "north", "", "2245.5N", "N", "°", "22°45'30\"N 3°W"]
+)
+def test_what_looks_like_no_angle_is_not_read(cell: str) -> None:
+    assert _read(cell) == (None, None)
+
+
+@pytest.mark.parametrize("cell", ["22°59.99'", "22°45'59.9\"", "22:59"])
+def test_minutes_and_seconds_below_60_are_read(cell: str) -> None:
+    assert 22.7 < (_read(cell)[0] or 0) < 23
 
 
 def test_o_is_read_only_beside_the_letter_that_tells_its_language() -> None:
     def lon(*cells: str) -> list[float | None]:
-        return degrees_in_parts(pl.Series(cells), is_longitude=True).to_list()
+        return read_degrees(pl.Series(cells), is_longitude=True)["degrees"].to_list()
 
     assert lon("8°O", "3°W") == [8, -3]  # German Ost
     assert lon("8°O", "3°E") == [-8, 3]  # Spanish oeste, French ouest
@@ -86,4 +126,6 @@ def test_plots_in_degrees_minutes_and_seconds_lie_where_those_in_decimals_do(tmp
 def test_a_longitude_that_is_no_angle_is_unreadable(tmp_path: Path) -> None:
     text = as_csv([["plot", "lon", "lat"], ["P1", "3°61'W", "50.551"]])
     survey = read_survey(folder_example(tmp_path, {"plots.csv": text}))
-    assert the_finding(survey, "number-unreadable")["value"] == "3°61'W"
+    error = the_finding(survey, "number-unreadable")
+    assert error["value"] == "3°61'W"
+    assert error["message"] == "lon is 3°61'W, but must be a number; its minutes are 60 or more"

@@ -336,6 +336,21 @@ def test_a_ring_that_is_not_closed_is_said_so(tmp_path: Path) -> None:
         "the outline of row 1 is no polygon: a ring is not closed: its last point must be its first"
     )
     assert "compartment-empty" not in check(survey).codes
+    assert "geometry-broken" not in survey.findings.codes
+
+
+def test_a_broken_outline_of_plots_is_no_invalid_compartment(tmp_path: Path) -> None:
+    ring = [[-3.0021, 50.5511], [-3.0022, 50.5511], [-3.0022, 50.5512], [-3.0021, 50.5512]]
+    rows = [("P1", {"type": "Polygon", "coordinates": [ring]}),
+            ("P2", {"type": "Point", "coordinates": [-3.0007, 50.5519]})]  # fmt: skip
+    features = [{"type": "Feature", "properties": {"plot": name}, "geometry": shape} for name, shape in rows]
+    text = json.dumps({"type": "FeatureCollection", "features": features})
+    survey = read_survey(folder_example(tmp_path, {"plots.csv": None, "plots.geojson": text}))
+    warning = the_finding(survey, "geometry-broken")
+    assert (warning["severity"], warning["file"], warning["row"]) == ("warning", "plots.geojson", 1)
+    assert warning["message"].startswith("the outline of row 1 is no polygon: a ring is not closed")
+    assert the_finding(survey, "plot-without-position")["row"] == 1
+    assert "compartment-invalid" not in survey.findings.codes
 
 
 def test_a_bow_tie_in_degrees_is_placed_in_degrees_too(tmp_path: Path) -> None:

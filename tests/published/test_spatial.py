@@ -10,6 +10,7 @@ import shapely
 from plotmap.spatial import (
     BallparkTransformError,
     circle_overlap_m2,
+    datum_change,
     geodesic_area_ha,
     is_metric,
     locate,
@@ -24,6 +25,63 @@ def test_transverse_mercator_example_of_the_epsg_guidance() -> None:
     x, y = transform_points([0.5], [50.5], pyproj.CRS(4277), pyproj.CRS(27700))
     assert x[0] == pytest.approx(577_274.99, abs=0.01)
     assert y[0] == pytest.approx(69_740.50, abs=0.01)
+
+
+def test_position_vector_example_of_the_epsg_guidance() -> None:
+    """EPSG Guidance Note 7-2, Position Vector, WGS 72 to WGS 84 (EPSG:1238, accuracy 2 m), from memory.
+
+    The geocentric place 3657660.66, 255768.55, 5201382.11 (55°N 4°E) goes to 3657660.78, 255778.43, 5201387.75 m.
+    """
+    wgs72, wgs84 = pyproj.CRS(4322), pyproj.CRS(4326)
+    to_degrees = pyproj.Transformer.from_crs(4978, 4979, always_xy=True)
+    lon, lat, _ = to_degrees.transform(3657660.78, 255778.43, 5201387.75)
+    moved = transform_points([4.0], [55.0], wgs72, wgs84)
+    np.testing.assert_allclose(np.ravel(moved), [lon, lat], atol=1e-7)  # centimetres in the example
+    change = datum_change([4.0], [55.0], wgs72, pyproj.CRS(32631))
+    assert change is not None
+    assert (change.operations, change.accuracy_m) == (("WGS 72 to WGS 84 (2)",), 2.0)
+    _, _, metres = pyproj.Geod(ellps="WGS84").inv(4.0, 55.0, lon, lat)
+    assert change.shift_m == pytest.approx(metres, abs=0.05)
+
+
+def test_ordnance_survey_parameters_and_their_accuracy() -> None:
+    """OSGB36 to WGS 84 (6), EPSG:1314, of stated accuracy 2 m, with the seven parameters of Ordnance Survey.
+
+    They stand in "A guide to coordinate systems in Great Britain" (from memory; PROJ's database rounds them).
+    The Helmert formula is written out here, from Airy 1830.
+    """
+    lon, lat = -2.8, 54.4
+    shift, turn_sec = np.array([446.448, -125.157, 542.060]), np.array([0.1502, 0.2470, 0.8421])
+    scale = 1 - 20.4894e-6
+    rx, ry, rz = np.radians(turn_sec / 3600)
+    matrix = np.array([[1, -rz, ry], [rz, 1, -rx], [-ry, rx, 1]])
+    place = np.array(_geocentric(lon, lat, 6377563.396, 299.3249646))
+    x, y, z = shift + scale * matrix @ place
+    expected = pyproj.Transformer.from_crs(4978, 4326, always_xy=True).transform(x, y, z)[:2]
+    change = datum_change([lon], [lat], pyproj.CRS(4277), pyproj.CRS(32630))
+    assert change is not None
+    if change.operations == ("OSGB36 to WGS 84 (6)",):
+        assert change.accuracy_m == 2.0
+        assert change.grids
+        assert change.better_accuracy_m == 1.0
+    _, _, metres = pyproj.Geod(ellps="WGS84").inv(lon, lat, *expected)
+    assert change.shift_m == pytest.approx(metres, abs=3.0)  # 2 m, and the grid's 1 m where it is installed
+    moved = transform_points([lon], [lat], pyproj.CRS(4277), pyproj.CRS(4326))
+    assert pyproj.Geod(ellps="WGS84").inv(*np.ravel(moved), *expected)[2] < 3.0
+
+
+def _geocentric(
+    lon: float, lat: float, semi_major_m: float, inverse_flattening: float
+) -> tuple[float, float, float]:
+    """Return the geocentric coordinates of a place on an ellipsoid: the textbook formula."""
+    e2 = (2 - 1 / inverse_flattening) / inverse_flattening
+    phi, lam = np.radians(lat), np.radians(lon)
+    normal = semi_major_m / np.sqrt(1 - e2 * np.sin(phi) ** 2)
+    return (
+        normal * np.cos(phi) * np.cos(lam),
+        normal * np.cos(phi) * np.sin(lam),
+        normal * (1 - e2) * np.sin(phi),
+    )
 
 
 def test_geodesic_area_of_a_square_kilometre_on_the_central_meridian() -> None:
