@@ -25,6 +25,7 @@ from mistake_sheets import (
 from mistake_tools import HERE, Mistake, circles, square, squares, write_texts
 from mistakes_checks import check_mistakes
 from mistakes_designs import design_mistakes
+from mistakes_positions import position_mistakes
 from mistakes_reading import reading_mistakes
 from mistakes_stems import stem_mistakes
 from sample_map import CRS, LAST_CHANGE, write_layer
@@ -47,6 +48,7 @@ def main() -> None:
         *design_mistakes(),
         *check_mistakes(),
         *reading_mistakes(),
+        *position_mistakes(),
         *stem_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")

@@ -121,21 +121,17 @@ def look_into(folder: Path) -> FolderContent:
 
 
 def _settle_waypoints(found: dict[str, list[Location]]) -> tuple[Location | None, Findings]:
-    """Return the one GPX file beside a table of plots; where there is no such table, make it the table."""
+    """Return the one GPX file beside a table of plots; where no such table has rows, count it among the tables."""
     places = found.pop(_WAYPOINTS, [])
     tables = found.get(PLOTS.name, [])
     if not places:
         return None, Findings.none()
-    if not tables:
-        found[PLOTS.name] = places
+    if not any(_has_rows(table) for table in tables):
+        found[PLOTS.name] = [*places, *tables]
         return None, Findings.none()
     if len(places) > 1:
         sources = [place.source for place in places]
         return None, finding("table-twice", sources[0], f"waypoints are in {' and in '.join(sources)}")
-    if len(tables) == 1 and not _has_rows(tables[0]):
-        note = _unused(tables[0].source, f"it holds a heading and no rows; {places[0].source} is read")
-        found[PLOTS.name] = places
-        return None, note
     return places[0], Findings.none()
 
 
