@@ -64,6 +64,7 @@ BOUNDS = [
     ("survey", "confidence", 0.5, 0.999),
     ("plots", "radius_m", 0.5, 200),
     ("plots", "area_m2", 1, 100_000),
+    ("plots", "position_error_m", 0, 1000),
     ("stems", "breast_height_m", 1.0, 1.6),
     ("stems", "min_dbh_cm", 0, 200),
     ("stems", "check_days", 1, 3650),
