@@ -28,6 +28,12 @@ from plotmap.model.result_tables import (
     TALLIED_RESULTS,
     TREE_RESULTS,
 )
+from plotmap.model.result_tables_heights import (
+    HEIGHT_CURVE_RESULTS,
+    STAND_DENSITY_RESULTS,
+    VOLUME_EQUATION_RESULTS,
+    VOLUME_RESULTS,
+)
 from plotmap.model.settings import Settings
 from plotmap.model.survey import InputFile, Stand
 
@@ -230,6 +236,14 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         strata=strata,
         survey_total=total,
         grid_errors=_polars(GRID_ERROR_RESULTS, {"scope": ["survey"], "status": ["not on one grid"]}, rng),
+        height_curves=_polars(HEIGHT_CURVE_RESULTS, {"species": ["ash", "all species"]}, rng),
+        stand_density=_polars(
+            STAND_DENSITY_RESULTS, {"scope": ["survey", "compartment"], "name": [None, "01"]}, rng
+        ),
+        volumes=_polars(VOLUME_RESULTS, {"scope": ["survey"], "species": ["all species"]}, rng),
+        volume_equations=_polars(
+            VOLUME_EQUATION_RESULTS, {"species": ["*"], "equation": ["v = 0.00004 · d^1.9 · h^1"]}, rng
+        ),
         check_differences=differences,
         check_summary=summary,
         band_confusion=confusion,

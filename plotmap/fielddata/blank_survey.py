@@ -64,6 +64,32 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 [estimates]
 # one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others
 
+[heights]                      # where heights were measured
+# min_pairs = 10             # stems with heights that a species needs for a height curve of its own
+# min_slenderness = 15       # height over diameter outside these is a finding
+# max_slenderness = 200
+
+[density]
+# reineke_exponent = 1.605   # of Reineke's index
+# reineke_dbh_cm = 25        # diameter that the index refers to
+#   relative density: maxima = [{species = "oak", index = 900}, {species = "*", index = 1000}]
+
+# Volume: only by your own equations; else by the form factors of the species table, else none.
+#   [[volume.equations]]
+#   species = "oak"            # * for all others
+#   kind = "power"             # power: a d^b h^c | log: ln v = a + b ln d + c ln h | d2h: a + b d² h |
+#                              form-factor: g h f; v in m³, d in cm, h in m, g in m²
+#   a = 0.00004
+#   b = 1.9
+#   c = 1.0
+#   min_dbh_cm = 8             # its range: what lies outside is counted and said
+#   max_dbh_cm = 70
+#   min_height_m = 6
+#   max_height_m = 35
+#   bark = "over"              # of the diameter, as [stems] bark
+#   volume_bark = "over"
+#   source = "where it comes from"
+
 [check]                        # check measurements (check_trees): they change no estimate
 # tolerance_mm = 5           # difference allowed of one diameter; or tolerance_pct where that is more
 # tolerance_pct = 1

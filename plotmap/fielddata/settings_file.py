@@ -8,17 +8,30 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from plotmap.errors import SettingsError
 from plotmap.fielddata.headings import understand
 from plotmap.model.field_tables import FIELD_TABLES
 from plotmap.model.settings import BandSetting, NestSetting, Settings
+from plotmap.model.settings_heights import MaximumSetting, VolumeSetting
 
 _AT_LINE = re.compile(r"at line (\d+)")
 _FOLDERS = 5
-_ENTRIES = {"bands": "band", "nests": "ring", "edges_cm": "edge of edges_cm"}
+_ENTRIES = {
+    "bands": "band",
+    "nests": "ring",
+    "edges_cm": "edge of edges_cm",
+    "equations": "equation",
+    "maxima": "maximum",
+}
 """What one entry of a list in the settings is called."""
+_ENTRY_MODELS: dict[str, type[BaseModel]] = {
+    "nests": NestSetting,
+    "bands": BandSetting,
+    "equations": VolumeSetting,
+    "maxima": MaximumSetting,
+}
 _SHOWN = 200
 """Longest piece of a file that a message repeats."""
 
@@ -138,7 +151,8 @@ def _place(keys: list[str], section: object) -> str:
     number = int(keys[1])
     entries = section.get(keys[0]) if isinstance(section, Mapping) else None
     entry = entries[number] if isinstance(entries, list) and number < len(entries) else None
-    named = f" ({entry['name']})" if isinstance(entry, Mapping) and isinstance(entry.get("name"), str) else ""
+    name = entry.get("name", entry.get("species")) if isinstance(entry, Mapping) else None
+    named = f" ({name})" if isinstance(name, str) else ""
     ordinal = {0: "1st", 1: "2nd", 2: "3rd"}.get(number, f"{number + 1}th")
     rest = f", {'.'.join(keys[2:])}" if keys[2:] else ""
     return f"the {ordinal} {_ENTRIES.get(keys[0], 'entry of ' + keys[0])}{named}{rest}"
@@ -146,8 +160,10 @@ def _place(keys: list[str], section: object) -> str:
 
 def _in_words(fault: Any, source: str, content: Mapping[str, Any]) -> str:
     """Return one fault as where, what and what is allowed."""
-    section, *keys = [str(part) for part in fault["loc"]] or ["settings"]
-    where = f"{source}, [{section}]" + (f" {_place(keys, content.get(section))}" if keys else "")
+    section, *keys = [str(part) for part in fault["loc"]] or [""]
+    where = (f"{source}, [{section}]" if section else source) + (
+        f" {_place(keys, content.get(section))}" if keys else ""
+    )
     if fault["type"] == "missing":
         return f"{where} is missing, but is needed."
     if fault["type"] == "extra_forbidden":
@@ -178,7 +194,7 @@ def _known_keys(section: str, entry: str = "") -> list[str]:
     """Return the keys of a section, of an entry of a list in it, or the sections."""
     fields = Settings.model_fields
     if entry:
-        return list((NestSetting if entry == "nests" else BandSetting).model_fields)
+        return list(_ENTRY_MODELS[entry].model_fields)
     if section not in fields:
         return sorted(fields)
     return sorted(getattr(fields[section].annotation, "model_fields", {}))

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.result_tables_errors import GRID_ERROR_RESULTS
+from plotmap.model.result_tables_heights import (
+    HEIGHT_CURVE_RESULTS,
+    STAND_DENSITY_RESULTS,
+    VOLUME_EQUATION_RESULTS,
+    VOLUME_RESULTS,
+)
 
 ESTIMATED, ONE_PLOT, NO_PLOTS, FULL_COUNT = "estimated", "one plot", "no plots", "full count"
 """Words of ``status``."""
@@ -518,6 +524,10 @@ RESULT_TABLES: tuple[Table, ...] = (
     STRATUM_RESULTS,
     SURVEY_RESULTS,
     GRID_ERROR_RESULTS,
+    HEIGHT_CURVE_RESULTS,
+    STAND_DENSITY_RESULTS,
+    VOLUME_RESULTS,
+    VOLUME_EQUATION_RESULTS,
     CHECK_DIFFERENCE_RESULTS,
     CHECK_SUMMARY_RESULTS,
     BAND_CONFUSION_RESULTS,

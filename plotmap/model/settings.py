@@ -9,9 +9,11 @@ from itertools import pairwise, product
 from string import ascii_uppercase
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from plotmap.model.class_rule import Band, ClassEdge, ClassMeasure, ClassRule
+from plotmap.model.settings_base import Section as _Section
+from plotmap.model.settings_heights import DensitySection, HeightsSection, VolumeSection
 
 
 class Design(StrEnum):
@@ -66,12 +68,6 @@ class SectionMean(StrEnum):
     ARITHMETIC = "arithmetic"
     GEOMETRIC = "geometric"
     QUADRATIC = "quadratic"
-
-
-class _Section(BaseModel):
-    """Base of all sections: frozen, no unknown keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class SurveySection(_Section):
@@ -275,7 +271,7 @@ class Settings(_Section):
 
     Attributes
     ----------
-    survey, plots, stems, classes, estimates, check, share : section models
+    survey, plots, stems, classes, estimates, heights, density, volume, check, share : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -287,8 +283,22 @@ class Settings(_Section):
     stems: StemsSection = StemsSection()
     classes: ClassesSection = ClassesSection()
     estimates: EstimatesSection = EstimatesSection()
+    heights: HeightsSection = HeightsSection()
+    density: DensitySection = DensitySection()
+    volume: VolumeSection = VolumeSection()
     check: CheckSection = CheckSection()
     share: ShareSection = ShareSection()
+
+    @model_validator(mode="after")
+    def _one_bark(self) -> Self:
+        """Refuse volume equations for diameters that the results do not have."""
+        for entry in self.volume.equations:
+            if entry.bark != self.stems.bark:
+                raise ValueError(
+                    f"[volume] the equation of {entry.species} takes diameters {entry.bark} bark, but [stems] bark "
+                    f"is '{self.stems.bark}': bring both to one basis"
+                )
+        return self
 
     @property
     def class_rule(self) -> ClassRule:

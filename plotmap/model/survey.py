@@ -114,6 +114,10 @@ class Stand:
         `STRATUM_RESULTS`, `SURVEY_RESULTS` (one row).
     grid_errors : polars.DataFrame
         `GRID_ERROR_RESULTS`.
+    height_curves, stand_density : polars.DataFrame
+        `HEIGHT_CURVE_RESULTS` (without rows where no height was measured) and `STAND_DENSITY_RESULTS`.
+    volumes, volume_equations : polars.DataFrame
+        `VOLUME_RESULTS` and `VOLUME_EQUATION_RESULTS`; without rows where no volume is asked for.
     check_differences, check_summary, band_confusion : polars.DataFrame
         `CHECK_DIFFERENCE_RESULTS`, `CHECK_SUMMARY_RESULTS`, `BAND_CONFUSION_RESULTS`; without rows where no
         plot was checked.
@@ -138,6 +142,10 @@ class Stand:
     strata: pd.DataFrame
     survey_total: pd.DataFrame
     grid_errors: pl.DataFrame
+    height_curves: pl.DataFrame
+    stand_density: pl.DataFrame
+    volumes: pl.DataFrame
+    volume_equations: pl.DataFrame
     check_differences: pl.DataFrame
     check_summary: pl.DataFrame
     band_confusion: pl.DataFrame

@@ -13,8 +13,11 @@ from plotmap.model.result_tables import COMPARTMENT_RESULTS
 from plotmap.model.survey import Survey
 from plotmap.stand.classes import ClassTables, estimate_classes
 from plotmap.stand.compartments import estimate_compartments
+from plotmap.stand.density import stand_density
 from plotmap.stand.grid_errors import grid_errors
+from plotmap.stand.heights import stem_heights
 from plotmap.stand.totals import total_strata, total_survey
+from plotmap.stand.volumes import VolumeTables, estimate_volumes
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +34,10 @@ class Estimates:
         Columns of `STRATUM_RESULTS` and `SURVEY_RESULTS`.
     grid_errors : polars.DataFrame
         Columns of `GRID_ERROR_RESULTS`.
+    height_curves, stand_density : polars.DataFrame
+        Columns of `HEIGHT_CURVE_RESULTS` and `STAND_DENSITY_RESULTS`.
+    volumes : VolumeTables
+        Volume, and the equations it came from.
     """
 
     compartments: gpd.GeoDataFrame
@@ -38,6 +45,9 @@ class Estimates:
     strata: pd.DataFrame
     survey_total: pd.DataFrame
     grid_errors: pl.DataFrame
+    height_curves: pl.DataFrame
+    stand_density: pl.DataFrame
+    volumes: VolumeTables
 
 
 def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
@@ -58,10 +68,14 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     settings = survey.settings
     compartments = estimate_compartments(survey, values)
     strata, total = total_strata(compartments, settings), total_survey(compartments, settings)
+    heights = stem_heights(values.standing, settings)
     return Estimates(
         compartments[[*COMPARTMENT_RESULTS.names, "geometry"]],
         estimate_classes(values, settings.class_rule, settings.survey.confidence),
         strata,
         total,
         grid_errors(values, compartments, strata, total),
+        heights.curves,
+        stand_density(heights, values.units, compartments, settings),
+        estimate_volumes(heights, values.units, survey.species, compartments, settings),
     )

@@ -65,8 +65,9 @@ def test_every_setting_is_named_with_the_value_used_without_it(tmp_path: Path) -
     defaults = Settings.model_validate({"plots": {"design": "circle", "radius_m": 12.62}}).model_dump(
         mode="json"
     )
-    for section in ("survey", "plots", "stems", "classes", "estimates", "check"):
+    for section in ("survey", "plots", "stems", "classes", "estimates", "heights", "density", "check"):
         in_words = {
+            "maxima",
             "edges_cm",
             "top_mean_cm",
             "area_m2",
@@ -84,6 +85,18 @@ def test_every_setting_is_named_with_the_value_used_without_it(tmp_path: Path) -
             if section != "columns" and (section, key) not in free:
                 assert value == defaults[section][key], (section, key)
     Settings.model_validate(told)
+
+
+def test_the_equation_shown_is_one_that_may_be_given(tmp_path: Path) -> None:
+    lay_down(tmp_path)
+    lines = (tmp_path / "survey.toml").read_text().splitlines()
+    first = lines.index("#   [[volume.equations]]")
+    shown = [
+        line for line in lines[first : lines.index("", first)] if line.startswith("#   [") or " = " in line
+    ]
+    told = tomllib.loads("\n".join(line.removeprefix("#   ") for line in shown))
+    assert set(told["volume"]["equations"][0]) >= {"species", "kind", "source", "min_dbh_cm", "bark"}
+    Settings.model_validate({"plots": {"design": "circle", "radius_m": 12.62}, **told})
 
 
 def _uncommented(text: str) -> list[str]:
