@@ -139,19 +139,19 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
     """Add the tables of one file to `found`; return what is odd about it."""
     suffix, name = path.suffix.lower(), path.stem.lower()
     read = _READERS.get(suffix)
-    known = read is not None or suffix in _BOOKS
-    if known and name in _NAMES and not path.is_file():
+    known = read is not None or suffix in _BOOKS or suffix == _GPX
+    named = name in _NAMES or (suffix == _GPX and name == _WAYPOINTS)
+    if known and named and not path.is_file():
         what = (
             "this is a folder, but must be a file" if path.is_dir() else "this is no file that can be opened"
         )
         return finding("file-unreadable", shown_name(path), what)
     if not known:
-        is_gpx = suffix == _GPX and path.is_file()
-        return _look_at_gpx(path, name, found) if is_gpx else _of_unknown_ending(path, name, suffix)
+        return _of_unknown_ending(path, name, suffix)
     if not path.is_file():
         return Findings.none()
-    if suffix in _BOOKS:
-        return _look_into_book(path, name, found)
+    if suffix in _BOOKS or suffix == _GPX:
+        return (_look_at_gpx if suffix == _GPX else _look_into_book)(path, name, found)
     if name not in _NAMES:
         stem = shown_name(path).rpartition(".")[0]
         return _unused(shown_name(path), f"the name {stem} is none of {', '.join(sorted(_NAMES))}")

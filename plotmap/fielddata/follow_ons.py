@@ -41,6 +41,7 @@ _FOLLOW_ONS = (
     _FollowOn("plot-without-position", "number-unreadable", _ROW, _POSITION),
     _FollowOn("plot-without-waypoint", "number-unreadable", _ROW, _POSITION),
     _FollowOn("plot-without-position", "waypoint-twice", ("plot",)),
+    _FollowOn("plot-without-position", "value-out-of-range", _ROW, _POSITION),
     _FollowOn("plot-without-size", "number-unreadable", _ROW,
               ("radius_m", "area_m2", "length_m", "width_m", "baf_m2_per_ha")),
     _FollowOn("slope-missing", "number-unreadable", _ROW, ("slope_pct",)),

@@ -117,6 +117,7 @@ def _read_beside(location: Location, reading: _Reading) -> None:
         said = error.strerror if isinstance(error, OSError) else None
         reading.findings.append(finding("file-unreadable", location.source, said or str(error)))
         return
+    reading.findings.append(raw.findings)
     reading.waypoints = Waypoints(raw, location.source)
 
 

@@ -20,6 +20,7 @@ from plotmap.model.findings import Findings, finding, findings_of
 WGS84 = CRS.from_epsg(4326)
 _NAME, _TIME = "name", "time"
 _OTHERS = ("tracks", "routes")
+_MOST_LON, _MOST_LAT = 180.0, 90.0
 _PLACE, _N, _ROW, _ALIKE = "_place", "_n", "source_row", "_alike"
 
 
@@ -39,20 +40,23 @@ class Waypoints:
     source: str
 
 
-def read_waypoints(path: Path, _part: str, _source: str) -> RawTable:
+def read_waypoints(path: Path, _part: str, source: str) -> RawTable:
     """Read the waypoints of a GPX file: names under the heading plot, days under date, points on WGS 84.
 
     Parameters
     ----------
     path : Path
         The file.
-    _part, _source : str
-        Not used: a GPX file holds one set of waypoints, and nothing is found while reading.
+    _part : str
+        Not used: a GPX file holds one set of waypoints.
+    source : str
+        File, for findings: value-out-of-range for degrees that are none.
 
     Returns
     -------
     RawTable
         A row a waypoint, the first being row 1. The day is that of the time as it is written, mostly in UTC.
+        Waypoints whose degrees are out of range have no point.
 
     Raises
     ------
@@ -61,8 +65,7 @@ def read_waypoints(path: Path, _part: str, _source: str) -> RawTable:
     """
     with unreadable_where_refused("the file is no GPX that can be read"), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # GDAL's own remarks
-        found = pyogrio.raw.read(path, layer="waypoints", columns=[_TIME, _NAME])
-        meta, _, geometry, fields = found
+        meta, _, geometry, fields = pyogrio.raw.read(path, layer="waypoints", columns=[_TIME, _NAME])
         cells = dict(zip([str(name) for name in meta["fields"]], fields, strict=True))
         others = {} if len(geometry) else {name: _count(path, name) for name in _OTHERS}
         shapes = gpd.GeoSeries.from_wkb(geometry).to_numpy()
@@ -74,9 +77,30 @@ def read_waypoints(path: Path, _part: str, _source: str) -> RawTable:
     names = pl.Series("c0", [None if name is None else str(name) for name in cells[_NAME]], dtype=pl.String)
     days = pl.Series("c1", cells[_TIME].astype("datetime64[ms]"))
     frame = pl.DataFrame([names, days])
-    return RawTable(
-        ("plot", "date"), frame, LAYER_FIRST_ROW, Findings.none(), shapely.force_2d(shapes), WGS84.to_wkt()
+    found, shapes = _on_earth(names, shapes, source)
+    return RawTable(("plot", "date"), frame, LAYER_FIRST_ROW, found, shapely.force_2d(shapes), WGS84.to_wkt())
+
+
+def _on_earth(
+    names: pl.Series, shapes: NDArray[np.object_], source: str
+) -> tuple[Findings, NDArray[np.object_]]:
+    """Return value-out-of-range for waypoints whose degrees are none, and the points without these."""
+    lon, lat = shapely.get_x(shapes), shapely.get_y(shapes)
+    good = (np.abs(lon) <= _MOST_LON) & (np.abs(lat) <= _MOST_LAT)
+    rows = pl.DataFrame([names.alias("plot"), pl.Series("lon", lon), pl.Series("lat", lat)])
+    rows = rows.with_row_index(_PLACE).with_columns(
+        (pl.col(_PLACE).cast(pl.Int64) + LAYER_FIRST_ROW).alias(_ROW)
     )
+    message = pl.format("lat is {} and lon is {}, but must be -90 to 90° and -180 to 180°", "lat", "lon")
+    value = pl.format("{}, {}", "lat", "lon")
+    bad = rows.filter(~pl.Series(good))
+    hint = "Correct the waypoint. A layer must be brought to WGS 84 before it is saved as GPX."
+    found = findings_of(
+        "value-out-of-range", bad, source, message, plot="plot", column="lat", value=value, hint=hint
+    )
+    placed = shapes.copy()
+    placed[~good] = None
+    return found, placed
 
 
 def _count(path: Path, layer: str) -> int:

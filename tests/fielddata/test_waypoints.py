@@ -212,3 +212,40 @@ def test_two_gpx_files_beside_a_table_are_an_error(tmp_path: Path) -> None:
 def test_a_folder_without_plots_and_gpx_still_lacks_them(tmp_path: Path) -> None:
     survey = _survey(tmp_path, {"plots.csv": None})
     assert the_finding(survey, "table-missing")["file"] == "plots"
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon", "told"),
+    [
+        ("90.001", "-3", True),
+        ("-90", "180", False),
+        ("50", "-180.5", True),
+        ("5600050", "499850", True),
+        ("nan", "1", True),
+    ],
+)
+def test_degrees_out_of_range_are_told_as_of_a_layer_saved_in_metres(
+    tmp_path: Path, lat: str, lon: str, *, told: bool
+) -> None:
+    more = f'<wpt lat="{lat}" lon="{lon}"><name>P2</name></wpt>'
+    files = {"alone": None, "beside": WITHOUT}
+    for name, table in files.items():
+        survey = _survey(tmp_path / name, {"plots.csv": table, "plots.gpx": gpx("P1", more=more)})
+        errors = found(survey, "value-out-of-range")
+        assert [(row["file"], row["row"], row["plot"]) for row in errors] == (
+            [("plots.gpx", 2, "P2")] if told else []
+        )
+        for error in errors:
+            assert error["message"].endswith("but must be -90 to 90° and -180 to 180°")
+            assert "brought to WGS 84" in error["hint"]
+            assert survey.plots.set_index("plot").geometry.isna().to_dict()["P2"]
+    alone = plotmap.check(read_survey(tmp_path / "alone"))
+    assert "plot-without-position" not in alone.codes
+
+
+@pytest.mark.parametrize("name", ["plots.gpx", "waypoints.gpx"])
+def test_a_folder_called_like_a_gpx_file_is_told(tmp_path: Path, name: str) -> None:
+    folder = folder_example(tmp_path)
+    (folder / name).mkdir()
+    error = the_finding(read_survey(folder), "file-unreadable")
+    assert (error["file"], error["message"]) == (name, "this is a folder, but must be a file")

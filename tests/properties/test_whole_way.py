@@ -53,6 +53,34 @@ def test_the_next_utm_zone_gives_the_same_figures(tmp_path: Path, crs: str) -> N
     np.testing.assert_allclose(_figures(moved), _figures(own), rtol=1e-6)
 
 
+def _in_minutes(value: float, sides: str) -> str:
+    """Write degrees as degrees and minutes with a letter, to a millimetre."""
+    degrees, minutes = divmod(round(abs(value) * 60, 7), 60)
+    return f"{degrees:.0f}°{minutes:.7f}'{sides[value < 0]}"
+
+
+@pytest.mark.parametrize("way", ["decimal degrees", "minutes", "waypoints"])
+def test_positions_written_in_another_way_give_the_same_figures(tmp_path: Path, way: str) -> None:
+    own = _compiled(longleaf_survey(tmp_path / "own", centres=GRID_CENTRES))
+    folder = longleaf_survey(tmp_path / "other", centres=GRID_CENTRES)
+    plots = pd.read_csv(folder / "plots.csv", dtype={"plot": str})
+    points = gpd.GeoSeries(gpd.points_from_xy(plots["easting"], plots["northing"]), crs=CRS)
+    rest, degrees = plots.drop(columns=["easting", "northing"]), points.to_crs("EPSG:4326")
+    if way == "decimal degrees":
+        rest = rest.assign(lon=degrees.x.map("{:.9f}".format), lat=degrees.y.map("{:.9f}".format))
+    elif way == "minutes":
+        rest = rest.assign(
+            lon=[_in_minutes(x, "EW") for x in degrees.x], lat=[_in_minutes(y, "NS") for y in degrees.y]
+        )
+    else:
+        frame = gpd.GeoDataFrame({"name": plots["plot"]}, geometry=degrees)
+        frame.to_file(folder / "plots.gpx", driver="GPX", layer="waypoints")
+    rest.to_csv(folder / "plots.csv", index=False)
+    other = _compiled(folder)
+    np.testing.assert_allclose(_figures(other), _figures(own), rtol=1e-9)
+    assert other.plots.geometry.distance(own.plots.geometry, align=False).max() < 0.002
+
+
 def test_the_part_of_a_circle_inside_moves_by_less_than_the_scale_of_the_next_zone(tmp_path: Path) -> None:
     """At 3° from its central meridian the scale of UTM is 1.0010 at this latitude, 1.0016 at 4°; from memory."""
     centres = [(20.0, 20.0), (92.0, 30.0), (150.0, 190.0), (110.0, 150.0)]
