@@ -36,3 +36,7 @@ class LedgerError(PlotmapError):
     """Rows read do not equal rows used plus rows set aside: a fault of plotmap, not of the data."""
 
     exit_code: ClassVar[int] = 3
+
+
+class ComparisonError(PlotmapError):
+    """Two surveys measured different things, so that no change can be computed."""

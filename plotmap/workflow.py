@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import polars as pl
 
+from plotmap.change import bring_together, compare_occasions
 from plotmap.errors import SurveyHasErrorsError
 from plotmap.fielddata import read_survey, without_follow_ons
+from plotmap.model.change import Change, Occasion
 from plotmap.model.check_table import CheckComparison
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.ledger import LedgerEntry, ledger_frame
 from plotmap.model.plot_table import PlotValues
-from plotmap.model.stages import STAGES
+from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
 from plotmap.stand import estimate_stand
@@ -148,6 +150,88 @@ def run(
     return RunResult(stand.findings, stand, target, target / "findings.csv")
 
 
+def compare_surveys(old: Survey, new: Survey, progress: Progress = lambda _stage: None) -> Change:
+    """Compute what changed between two surveys of one forest.
+
+    Parameters
+    ----------
+    old, new : Survey
+        As `plotmap.read_survey` gives them.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Change
+        Changes of compartments, strata and the survey, pairs of plots, stems followed and findings.
+
+    Raises
+    ------
+    ComparisonError
+        The surveys measured different things (see `plotmap.change.bring_together`).
+    SurveyHasErrorsError
+        One of the surveys has findings of severity error.
+    """
+    ours, theirs, comparison = bring_together(old.settings, new.settings)
+    progress(COMPARE_STAGES[0])
+    before = _occasion(replace(old, settings=ours))
+    progress(COMPARE_STAGES[1])
+    after = _occasion(replace(new, settings=theirs))
+    progress(COMPARE_STAGES[2])
+    return compare_occasions(before, after, comparison)
+
+
+def compare(
+    old: Path | str, new: Path | str, out: Path | str | None = None, progress: Progress = lambda _stage: None
+) -> tuple[Change, Path]:
+    """Read two survey folders, compare them and write all results, or nothing.
+
+    Parameters
+    ----------
+    old, new : Path or str
+        Survey folders.
+    out : Path or str, optional
+        Result folder; ``change`` in the folder of the new survey where not given.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    change : Change
+        What was computed.
+    folder : Path
+        Where it was written.
+
+    Raises
+    ------
+    SettingsError
+        A folder does not exist, or its ``survey.toml`` is missing or has faults.
+    ComparisonError, SurveyHasErrorsError
+        As from `compare_surveys`.
+    OutputError
+        The results cannot be written; what was there is untouched.
+    """
+    from plotmap.output import COMPARE, check_target, publish, write_change  # noqa: PLC0415 - heavy
+
+    folders = Path(old), Path(new)
+    target = Path(out) if out is not None else folders[1] / "change"
+    surveys = [read_survey(folder) for folder in folders]
+    for folder in folders:
+        check_target(target, protect=folder, kind=COMPARE)
+    change = compare_surveys(surveys[0], surveys[1], progress)
+    progress(COMPARE_STAGES[3])
+    with publish(target, protect=folders[1], kind=COMPARE) as place:
+        write_change(change, place)
+    return change, target
+
+
+def _occasion(survey: Survey) -> Occasion:
+    """Compute one of two surveys as far as their comparison needs it."""
+    checked = _compute(survey)
+    _refuse_errors(checked)
+    return Occasion(survey, checked.values, estimate_stand(survey, checked.values).compartments)
+
+
 def _compute(survey: Survey) -> _Checked:
     """Run the stages of stems and plots, which make the rest of the findings."""
     stems = measure_stems(survey)
@@ -158,8 +242,8 @@ def _compute(survey: Survey) -> _Checked:
     return _Checked(survey, values, checks, told, stems.instrument_log, stems.section_effect)
 
 
-def _compile(checked: _Checked) -> Stand:
-    """Estimate everything and balance the ledger."""
+def _refuse_errors(checked: _Checked) -> None:
+    """Raise where a survey has errors."""
     if checked.findings.has_errors:
         n_errors = checked.findings.of(Severity.ERROR).height
         words = "1 error" if n_errors == 1 else f"{n_errors} errors"
@@ -167,6 +251,11 @@ def _compile(checked: _Checked) -> Stand:
             f"{checked.survey.folder}: the survey has {words}, so nothing was computed. "
             "plotmap.check lists them all with what to do."
         )
+
+
+def _compile(checked: _Checked) -> Stand:
+    """Estimate everything and balance the ledger."""
+    _refuse_errors(checked)
     survey, values = checked.survey, checked.values
     estimates = estimate_stand(survey, values)
     return Stand(

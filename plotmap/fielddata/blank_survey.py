@@ -98,6 +98,12 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # match_position_m = 1       # partners without a common number: by position, else by diameter
 # match_mm = 30
 
+[compare]                      # plotmap compare OLD NEW: read from the new survey
+# pair_distance_m = 15       # plots of one name that lie farther apart are two plots
+# boundary_pct = 1           # land that changed sides before a compartment counts as another
+# max_growth_cm_per_year = 2 # a diameter that grew faster is a finding
+# max_shrinking_cm = 0.5     # and one that shrank by more
+
 # Own headings: [columns.<table>], then "own heading" = "plotmap column"
 # [columns.trees]
 # "Sp." = "species"

@@ -7,7 +7,7 @@ from plotmap.units import Dimension
 
 MEASURED, EMPTY, UNVISITED, LOST = "measured", "empty", "unvisited", "lost"
 ESTIMATED_STATES = (MEASURED, EMPTY)
-LIVE, DEAD = "live", "dead"
+LIVE, DEAD, CUT = "live", "dead", "cut"
 CALIPER, TAPE = "caliper", "tape"
 OVER, UNDER = "over", "under"
 
@@ -181,8 +181,9 @@ TREES = Table(
             "condition",
             Kind.CHOICE,
             "Condition",
-            "Live where missing. Dead stems are set aside unless the settings count them.",
-            choices=(LIVE, DEAD),
+            "Live where missing. Dead stems are set aside unless the settings count them. A stem of an earlier "
+            "survey of which only the stump is left is cut: always set aside, and counted when surveys are compared.",
+            choices=(LIVE, DEAD, CUT),
         ),
         Column(
             "d_cm",

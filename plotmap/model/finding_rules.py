@@ -926,6 +926,81 @@ _CHECK_MEASUREMENTS = (
     ),
 )
 
+_CHANGE = (
+    FindingRule(
+        "pair-moved",
+        _W,
+        "A plot is not where it was",
+        "Two surveys are compared, and a plot has positions farther apart than [compare] pair_distance_m. It is "
+        "taken as two plots that have the name by chance: both enter, without the gain of a plot visited twice.",
+        "Look which position is wrong, or raise pair_distance_m where positions are that rough.",
+    ),
+    FindingRule(
+        "pair-other-area",
+        _N,
+        "A plot was laid out anew with another area",
+        "Two surveys are compared, and a plot has another area than before. Its figures per hectare are compared; "
+        "its stems are not followed, because the larger plot holds stems that the smaller one never saw.",
+        "Nothing, if the plot was enlarged on purpose; otherwise look at radius, slope and edge rule.",
+    ),
+    FindingRule(
+        "pair-not-numbered",
+        _N,
+        "The stems of a plot cannot be followed",
+        "Two surveys are compared, and on a plot visited twice a stem has no number, or a number is there twice. "
+        "Figures per hectare are compared; growth, ingrowth and mortality are not told apart there.",
+        "Number every stem that counts, and use the same numbers again.",
+    ),
+    FindingRule(
+        "pair-out-of-order",
+        _W,
+        "The new visit is not later than the old one",
+        "Two surveys are compared, and the date of a plot in the new survey is the same as in the old one or before "
+        "it. Its change enters; changes per year are wrong for it.",
+        "Look at both dates, and whether the two folders were named in the right order.",
+    ),
+    FindingRule(
+        "boundary-changed",
+        _W,
+        "A compartment has another boundary than before",
+        "Two surveys are compared, and more land than [compare] boundary_pct lies in only one of the two outlines. "
+        "Figures per hectare of both are given and no change: it would mix growth with land that changed sides.",
+        "Use one layer of compartments for both surveys, or read the two figures for what they are.",
+    ),
+    FindingRule(
+        "stem-shrank",
+        _W,
+        "A stem is thinner than before",
+        "Two surveys are compared, and the diameter of a stem with the same number is smaller by more than [compare] "
+        "max_shrinking_cm. It enters as it is.",
+        "Look for a wrong number, another height of measurement, lost bark, or a slip of the pen.",
+    ),
+    FindingRule(
+        "stem-grew-fast",
+        _W,
+        "A stem grew too fast",
+        "Two surveys are compared, and the diameter of a stem with the same number grew by more than [compare] "
+        "max_growth_cm_per_year. It enters as it is.",
+        "Look for a wrong number or a slip of the pen.",
+    ),
+    FindingRule(
+        "stem-new-and-thick",
+        _W,
+        "A stem is new but too thick to be new",
+        "Two surveys are compared, and a stem that is not in the old one is thicker than a stem just below the "
+        "smallest diameter could have grown to. It counts as ingrowth.",
+        "It was missed before, has another number, or stands outside the plot: look at the plot.",
+    ),
+    FindingRule(
+        "stem-other-species",
+        _N,
+        "A stem is of another species than before",
+        "Two surveys are compared, and a stem with the same number has two species. Each survey counts it as its own "
+        "sheet has it.",
+        "Look at the stem, and correct the sheet that is wrong.",
+    ),
+)
+
 RULES: dict[str, FindingRule] = {
     rule.code: rule
     for rule in (
@@ -937,6 +1012,7 @@ RULES: dict[str, FindingRule] = {
         *_STEMS,
         *_TALLIES,
         *_CHECK_MEASUREMENTS,
+        *_CHANGE,
     )
 }
 """Every rule by its code, in the order of the documents."""

@@ -260,6 +260,15 @@ class CheckSection(_Section):
     match_mm: Annotated[float, Field(gt=0, le=200)] = 30.0
 
 
+class CompareSection(_Section):
+    """``[compare]``: what two surveys may differ by, of the new one. Lengths in m and cm, shares in %."""
+
+    pair_distance_m: Annotated[float, Field(gt=0, le=1000)] = 15.0
+    boundary_pct: Annotated[float, Field(ge=0, le=100)] = 1.0
+    max_growth_cm_per_year: Annotated[float, Field(gt=0, le=10)] = 2.0
+    max_shrinking_cm: Annotated[float, Field(ge=0, le=20)] = 0.5
+
+
 class ShareSection(_Section):
     """``[share]``: read only when results are made for people outside the house."""
 
@@ -271,7 +280,7 @@ class Settings(_Section):
 
     Attributes
     ----------
-    survey, plots, stems, classes, estimates, heights, density, volume, check, share : section models
+    survey, plots, stems, classes, estimates, heights, density, volume, check, compare, share : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -287,6 +296,7 @@ class Settings(_Section):
     density: DensitySection = DensitySection()
     volume: VolumeSection = VolumeSection()
     check: CheckSection = CheckSection()
+    compare: CompareSection = CompareSection()
     share: ShareSection = ShareSection()
 
     @model_validator(mode="after")

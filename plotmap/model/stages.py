@@ -9,3 +9,10 @@ STAGES = (
     "drawing the map",
 )
 """What a run does, in order, in the words of its progress bar."""
+COMPARE_STAGES = (
+    "computing the old survey",
+    "computing the new survey",
+    "comparing",
+    "writing the change",
+)
+"""What a comparison does, in order."""

@@ -1,17 +1,20 @@
 """Writers of the results, one a module."""
 
+from plotmap.output.change_files import write_change
 from plotmap.output.findings_file import check_findings_file, save_findings
 from plotmap.output.geopackage import write_geopackage
 from plotmap.output.publish import publish, write_stopped
-from plotmap.output.result_folder import check_target
+from plotmap.output.result_folder import COMPARE, check_target
 from plotmap.output.tables import write_findings, write_ledger, write_tables, write_workbook
 from plotmap.output.webmap import write_map
 
 __all__ = [
+    "COMPARE",
     "check_findings_file",
     "check_target",
     "publish",
     "save_findings",
+    "write_change",
     "write_findings",
     "write_geopackage",
     "write_ledger",

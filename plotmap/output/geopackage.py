@@ -57,24 +57,51 @@ def write_geopackage(stand: Stand, path: Path | str) -> None:
     path.unlink(missing_ok=True)
     frames = stand_frames(stand)
     shapes = {
-        "compartments": _wkb(stand.compartments, multi=True),
-        "plots": _wkb(stand.plots),
+        "compartments": wkb(stand.compartments, multi=True),
+        "plots": wkb(stand.plots),
         "findings": _finding_points(frames["findings"], stand.compartments, stand.plots),
     } | _stem_points(frames["trees"])
     for table in RESULT_TABLES:
-        _write_layer(path, table, frames[table.name], shapes.get(table.name), stand.crs)
+        kind = _GEOMETRY_TYPES.get(table.name, "")
+        write_layer(path, table, frames[table.name], shapes.get(table.name), kind, stand.crs)
     with closing(sqlite3.connect(path)) as database, database:
-        _check_complete(database, path, frames)
-        write_descriptions(database)
+        check_complete(database, path, frames)
+        write_descriptions(database, RESULT_TABLES)
         write_provenance(database, stand)
         write_styles(database, frames)
         database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
 
 
-def _write_layer(
-    path: Path, table: Table, frame: pl.DataFrame, shapes: npt.NDArray[np.object_] | None, crs: str
+def write_layer(
+    path: Path,
+    table: Table,
+    frame: pl.DataFrame,
+    shapes: npt.NDArray[np.object_] | None,
+    geometry_type: str,
+    crs: str,
 ) -> None:
-    """Append one layer; as a table without geometry where there are no shapes."""
+    """Append one layer to a GeoPackage; as a table without geometry where there are no shapes.
+
+    Parameters
+    ----------
+    path : Path
+        The GeoPackage; made where it is not there.
+    table : Table
+        Names the layer.
+    frame : polars.DataFrame
+        The declared columns.
+    shapes : numpy.ndarray of bytes, shape (n,), or None
+        WKB of each row as `wkb` gives it, None where a row has no place.
+    geometry_type : str
+        ``Point`` or ``MultiPolygon``; not looked at without shapes.
+    crs : str
+        Of the shapes.
+
+    Raises
+    ------
+    RuntimeError
+        The file cannot be written (pyogrio's own errors); `plotmap.output.publish` words it.
+    """
     import pyarrow as pa  # noqa: PLC0415 - slow to import
     import pyogrio  # noqa: PLC0415
 
@@ -88,15 +115,28 @@ def _write_layer(
         layer=table.name,
         driver="GPKG",
         geometry_name=GEOMETRY,
-        geometry_type=_GEOMETRY_TYPES[table.name],
+        geometry_type=geometry_type,
         crs=crs,
         append=path.exists(),
         VERSION="1.3",
     )
 
 
-def _wkb(frame: gpd.GeoDataFrame | gpd.GeoSeries, *, multi: bool = False) -> npt.NDArray[np.object_]:
-    """Return plane geometries as ISO WKB, None where missing or empty; `multi` makes polygons multi-polygons."""
+def wkb(frame: gpd.GeoDataFrame | gpd.GeoSeries, *, multi: bool = False) -> npt.NDArray[np.object_]:
+    """Return plane geometries as ISO WKB.
+
+    Parameters
+    ----------
+    frame : geopandas.GeoDataFrame or geopandas.GeoSeries
+        Shapes; heights are dropped.
+    multi : bool
+        Make multi-polygons of polygons.
+
+    Returns
+    -------
+    numpy.ndarray of bytes, shape (n,)
+        None where a shape is missing or empty.
+    """
     import numpy as np  # noqa: PLC0415
     import shapely  # noqa: PLC0415
 
@@ -104,9 +144,9 @@ def _wkb(frame: gpd.GeoDataFrame | gpd.GeoSeries, *, multi: bool = False) -> npt
     if multi:
         single = shapely.get_type_id(shapes) == shapely.GeometryType.POLYGON
         shapes[single] = shapely.multipolygons(shapes[single][:, np.newaxis])
-    wkb = np.asarray(shapely.to_wkb(shapes, flavor="iso"), dtype=object)
-    wkb[shapely.is_missing(shapes) | shapely.is_empty(shapes)] = None
-    return wkb
+    made = np.asarray(shapely.to_wkb(shapes, flavor="iso"), dtype=object)
+    made[shapely.is_missing(shapes) | shapely.is_empty(shapes)] = None
+    return made
 
 
 def _stem_points(trees: pl.DataFrame) -> dict[str, npt.NDArray[np.object_]]:
@@ -128,13 +168,13 @@ def _finding_points(
 ) -> npt.NDArray[np.object_]:
     """Return where each finding lies: at its plot, else on its compartment, else None."""
     places = pl.DataFrame(
-        {"plot": plots["plot"].astype(object).to_list(), "at": _wkb(plots).tolist()},
+        {"plot": plots["plot"].astype(object).to_list(), "at": wkb(plots).tolist()},
         schema={"plot": pl.String, "at": pl.Binary},
     ).unique("plot", keep="first", maintain_order=True)
     surfaces = pl.DataFrame(
         {
             "compartment": compartments["compartment"].astype(object).to_list(),
-            "on": _wkb(compartments.representative_point()).tolist(),
+            "on": wkb(compartments.representative_point()).tolist(),
         },
         schema={"compartment": pl.String, "on": pl.Binary},
     ).unique("compartment", keep="first", maintain_order=True)
@@ -145,8 +185,14 @@ def _finding_points(
     return points
 
 
-def _check_complete(database: sqlite3.Connection, path: Path, frames: dict[str, pl.DataFrame]) -> None:
-    """Refuse a file that lost rows on the way to the disk."""
+def check_complete(database: sqlite3.Connection, path: Path, frames: dict[str, pl.DataFrame]) -> None:
+    """Refuse a file that lost rows on the way to the disk.
+
+    Raises
+    ------
+    OutputError
+        A layer holds fewer rows than its frame.
+    """
     for name, frame in frames.items():
         (rows,) = database.execute(f'SELECT count(*) FROM "{name}"').fetchone()  # noqa: S608 - declared name
         if rows != frame.height:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from importlib.metadata import version
 
-from plotmap.model.columns import Column
-from plotmap.model.result_tables import RESULT_TABLES
+from plotmap.model.change import Change
+from plotmap.model.columns import Column, Table
 from plotmap.model.survey import Stand
 
 CONSTANT_TIME = "1970-01-01T00:00:00.000Z"
@@ -50,8 +51,8 @@ CREATE TABLE gpkg_metadata_reference (
 """
 
 
-def write_descriptions(database: sqlite3.Connection) -> None:
-    """Write titles, units and meanings of all tables and columns into an open GeoPackage.
+def write_descriptions(database: sqlite3.Connection, tables: Sequence[Table]) -> None:
+    """Write titles, units and meanings of tables and their columns into an open GeoPackage.
 
     The unit is in ``name`` (which desktop GIS shows as the alias) and in ``description``.
     """
@@ -62,24 +63,24 @@ def write_descriptions(database: sqlite3.Connection) -> None:
         "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?,?,?,?,?)",
         [
             (table.name, column.name, column.heading, column.title, describe(column))
-            for table in RESULT_TABLES
+            for table in tables
             for column in table.columns
         ],
     )
     database.executemany(
         "UPDATE gpkg_contents SET identifier = ?, description = ? WHERE table_name = ?",
-        [(table.title, f"One row is {table.row_is}.", table.name) for table in RESULT_TABLES],
+        [(table.title, f"One row is {table.row_is}.", table.name) for table in tables],
     )
 
 
-def write_provenance(database: sqlite3.Connection, stand: Stand) -> None:
+def write_provenance(database: sqlite3.Connection, made: Stand | Change) -> None:
     """Write what the results were made from into an open GeoPackage, as one JSON document."""
     database.execute(_METADATA_SQL)
     database.execute(_REFERENCE_SQL)
     _register(database, "gpkg_metadata", ("gpkg_metadata", "gpkg_metadata_reference"), "metadata")
     database.execute(
         "INSERT INTO gpkg_metadata VALUES (1, 'dataset', ?, 'application/json', ?)",
-        (METADATA_STANDARD, json.dumps(provenance(stand), ensure_ascii=False, sort_keys=True)),
+        (METADATA_STANDARD, json.dumps(provenance(made), ensure_ascii=False, sort_keys=True)),
     )
     database.execute(
         "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, 1, NULL)",
@@ -87,14 +88,14 @@ def write_provenance(database: sqlite3.Connection, stand: Stand) -> None:
     )
 
 
-def provenance(stand: Stand) -> dict[str, object]:
+def provenance(made: Stand | Change) -> dict[str, object]:
     """Return what the results were made from: version, CRS, settings, input files with size and sha256."""
     return {
         "plotmap_version": version("plotmap"),
-        "crs": stand.crs,
-        "settings": stand.settings.model_dump(mode="json"),
+        "crs": made.crs,
+        "settings": made.settings.model_dump(mode="json"),
         "inputs": [
-            {"name": file.name, "size_bytes": file.size_bytes, "sha256": file.sha256} for file in stand.inputs
+            {"name": file.name, "size_bytes": file.size_bytes, "sha256": file.sha256} for file in made.inputs
         ],
     }
 

@@ -13,8 +13,9 @@ from plotmap.errors import OutputError
 from plotmap.model.findings import Findings
 from plotmap.output.result_folder import (
     FINDINGS_FILE,
-    GOOD_RESULT,
+    RUN,
     STOPPED_FILE,
+    ResultKind,
     check_target,
     copy_foreign,
     sweep,
@@ -27,7 +28,7 @@ _SHOWN = 300
 
 
 @contextmanager
-def publish(folder: Path, *, protect: Path | None = None) -> Iterator[Path]:
+def publish(folder: Path, *, protect: Path | None = None, kind: ResultKind = RUN) -> Iterator[Path]:
     """Give a temporary folder to write into; at the end of the block it takes the place of `folder`.
 
     The temporary folder lies beside `folder`. Where the system can exchange two folders in one step
@@ -41,6 +42,8 @@ def publish(folder: Path, *, protect: Path | None = None) -> Iterator[Path]:
         The result folder; made where it is not there, its parent must be.
     protect : Path, optional
         The survey folder: `folder` must be neither it nor a parent of it.
+    kind : ResultKind
+        What is to be written: which of the files there are plotmap's own.
 
     Yields
     ------
@@ -59,13 +62,13 @@ def publish(folder: Path, *, protect: Path | None = None) -> Iterator[Path]:
     ...     write_geopackage(stand, temporary / "stand.gpkg")
     """
     target = folder.expanduser().resolve()
-    with output_errors(target):
-        check_target(target, protect=protect)
+    with output_errors(target, kind):
+        check_target(target, protect=protect, kind=kind)
         sweep(target)
         temporary = temporary_sibling(target)
         try:
             yield temporary
-            copy_foreign(target, temporary)
+            copy_foreign(target, temporary, kind)
             _flush(temporary)
             replaced = put_in_place(temporary, target)
         except BaseException:
@@ -76,13 +79,15 @@ def publish(folder: Path, *, protect: Path | None = None) -> Iterator[Path]:
 
 
 @contextmanager
-def output_errors(folder: Path) -> Iterator[None]:
+def output_errors(folder: Path, kind: ResultKind = RUN) -> Iterator[None]:
     """Word failures of writing inside the block as `OutputError`.
 
     Parameters
     ----------
     folder : Path
         Where the results were to go; named in the message.
+    kind : ResultKind
+        What was to be written.
 
     Raises
     ------
@@ -96,7 +101,7 @@ def output_errors(folder: Path) -> Iterator[None]:
             raise
         left = (
             "The results of the last good run are untouched."
-            if (folder / GOOD_RESULT[0]).exists()
+            if (folder / kind.good[0]).exists()
             else "Nothing was left behind."
         )
         raise OutputError(
@@ -137,7 +142,7 @@ def write_stopped(findings: Findings, folder: Path, *, protect: Path | None = No
         try:
             write_findings(findings, temporary / FINDINGS_FILE)
             target.mkdir(exist_ok=True)
-            good = (target / GOOD_RESULT[0]).exists()
+            good = (target / RUN.good[0]).exists()
             path = target / (STOPPED_FILE if good else FINDINGS_FILE)
             (temporary / FINDINGS_FILE).replace(path)
         finally:

@@ -8,39 +8,63 @@ import re
 import secrets
 import shutil
 import zlib
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from plotmap.errors import OutputError
+from plotmap.model.columns import Table
 from plotmap.model.result_tables import RESULT_TABLES
+from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.output.swap import aside_of, recover
 
-GOOD_RESULT = ("stand.gpkg", "ledger.csv")
-"""A folder that holds both is the result of a good run."""
 FINDINGS_FILE = "findings.csv"
 """A folder that holds nothing else is the result of a stopped run."""
 STOPPED_FILE = "findings_stopped.csv"
 """Findings of a stopped run beside the results of an earlier good one."""
-RESULT_FILES = frozenset(
-    {
-        *GOOD_RESULT,
-        *(f"stand.gpkg-{ending}" for ending in ("journal", "wal", "shm")),
-        FINDINGS_FILE,
-        STOPPED_FILE,
-        "map.html",
-        "report.html",
-        "report.pdf",
-        "tables.xlsx",
-    }
+
+
+@dataclass(frozen=True, slots=True)
+class ResultKind:
+    """What one command writes into its result folder.
+
+    Attributes
+    ----------
+    good : tuple of str
+        A folder that holds all of these is the result of a good run.
+    files : frozenset of str
+        All files; a former one that is not written again is dropped, never carried over.
+    tables : frozenset of str
+        Files in the sub-folder `TABLES_FOLDER`.
+    """
+
+    good: tuple[str, ...]
+    files: frozenset[str]
+    tables: frozenset[str]
+
+    @classmethod
+    def of(cls, good: tuple[str, ...], more: Iterable[str], tables: Iterable[Table]) -> ResultKind:
+        """Return a kind with the side files of its GeoPackages and the findings added."""
+        side = (
+            f"{name}-{end}" for name in good if name.endswith(".gpkg") for end in ("journal", "wal", "shm")
+        )
+        files = frozenset({*good, *more, *side, FINDINGS_FILE, STOPPED_FILE})
+        return cls(good, files, frozenset(f"{table.name}.csv" for table in tables))
+
+
+RUN = ResultKind.of(
+    ("stand.gpkg", "ledger.csv"), ("map.html", "report.html", "report.pdf", "tables.xlsx"), RESULT_TABLES
 )
-"""Files plotmap writes; a former one that is not written again is dropped, never carried over."""
-RESULT_TABLE_FILES = frozenset(f"{table.name}.csv" for table in RESULT_TABLES)
-"""Files plotmap writes into the sub-folder `TABLES_FOLDER`."""
+"""Written by `plotmap run`."""
+COMPARE = ResultKind.of(("change.gpkg", "change.xlsx"), (), CHANGE_TABLES)
+"""Written by `plotmap compare`."""
 TABLES_FOLDER = "tables"
+"""Sub-folder of the tables as CSV."""
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 _SHOWN = 4
 
 
-def check_target(folder: Path, *, protect: Path | None = None) -> None:
+def check_target(folder: Path, *, protect: Path | None = None, kind: ResultKind = RUN) -> None:
     """Refuse a folder that plotmap must not replace.
 
     Parameters
@@ -49,13 +73,15 @@ def check_target(folder: Path, *, protect: Path | None = None) -> None:
         The result folder.
     protect : Path, optional
         The survey folder.
+    kind : ResultKind
+        What is to be written there.
 
     Raises
     ------
     OutputError
         `folder` is `protect` or a parent of it, a file, a mount point, lies in a parent that is not
         there or not a folder, or holds what plotmap did not write: something, but neither a good result
-        (``stand.gpkg`` and ``ledger.csv``) nor ``findings.csv`` alone.
+        of this kind nor ``findings.csv`` alone.
     """
     folder = folder.expanduser().resolve()
     if protect is not None and protect.resolve().is_relative_to(folder):
@@ -80,7 +106,7 @@ def check_target(folder: Path, *, protect: Path | None = None) -> None:
             f"{folder}: this is a mount point, which cannot be replaced in one step. "
             f"Name a folder inside it, for instance {folder / 'results'}."
         )
-    _check_ours(folder)
+    _check_ours(folder, kind)
 
 
 def temporary_sibling(folder: Path) -> Path:
@@ -98,7 +124,7 @@ def temporary_sibling(folder: Path) -> Path:
     return made
 
 
-def copy_foreign(old: Path, new: Path) -> None:
+def copy_foreign(old: Path, new: Path, kind: ResultKind = RUN) -> None:
     """Carry files that plotmap did not write from one result folder to the next, where the name is free.
 
     Files are linked where the file system can, else copied: `old` keeps them until it is deleted.
@@ -112,12 +138,12 @@ def copy_foreign(old: Path, new: Path) -> None:
         return
     for path in sorted(old.iterdir()):
         if path.name == TABLES_FOLDER and path.is_dir() and not path.is_symlink():
-            foreign = [inner for inner in sorted(path.iterdir()) if inner.name not in RESULT_TABLE_FILES]
+            foreign = [inner for inner in sorted(path.iterdir()) if inner.name not in kind.tables]
             if foreign:
                 (new / TABLES_FOLDER).mkdir(exist_ok=True)
             for inner in foreign:
                 _copy(inner, new / TABLES_FOLDER / inner.name)
-        elif path.name not in RESULT_FILES:
+        elif path.name not in kind.files:
             _copy(path, new / path.name)
 
 
@@ -145,16 +171,16 @@ def sweep(folder: Path) -> None:
             shutil.rmtree(path, ignore_errors=True)
 
 
-def _check_ours(folder: Path) -> None:
+def _check_ours(folder: Path, kind: ResultKind) -> None:
     """Refuse a folder that is neither empty nor a result."""
     names = {path.name for path in folder.iterdir()} - _OF_THE_SYSTEM
-    if not names or names == {FINDINGS_FILE} or names.issuperset(GOOD_RESULT):
+    if not names or names == {FINDINGS_FILE} or names.issuperset(kind.good):
         return
     listed = sorted(names)
     shown = ", ".join(listed[:_SHOWN]) + (f" and {len(listed) - _SHOWN} more" if len(listed) > _SHOWN else "")
     raise OutputError(
         f"{folder}: this folder holds what plotmap did not write ({shown}). Only an empty folder or an earlier "
-        f"result ({' and '.join(GOOD_RESULT)}) is replaced. Name another folder, or move the files away."
+        f"result ({' and '.join(kind.good)}) is replaced. Name another folder, or move the files away."
     )
 
 

@@ -12,7 +12,7 @@ from plotmap.model.findings import Findings
 from plotmap.model.result_tables import FINDING_RESULTS, LEDGER_RESULTS, PLOT_RESULTS, RESULT_TABLES
 from plotmap.model.survey import Stand
 from plotmap.output.declared import declared_frame, stand_frames
-from plotmap.output.workbook import write_sheets
+from plotmap.output.workbook import about_stand, write_sheets
 
 _POSITION = (
     Column(
@@ -83,7 +83,7 @@ def write_tables(stand: Stand, folder: Path) -> None:
     """
     folder.mkdir(exist_ok=True)
     for name, frame in printed_frames(stand).items():
-        _write_csv(frame, folder / f"{name}.csv")
+        write_csv(frame, folder / f"{name}.csv")
 
 
 def write_findings(findings: Findings, path: Path) -> None:
@@ -94,7 +94,7 @@ def write_findings(findings: Findings, path: Path) -> None:
     OSError
         The file cannot be written; `plotmap.output.publish` words it.
     """
-    _write_csv(declared_frame(FINDING_RESULTS, findings.frame), path)
+    write_csv(declared_frame(FINDING_RESULTS, findings.frame), path)
 
 
 def write_ledger(ledger: pl.DataFrame, path: Path) -> None:
@@ -114,7 +114,7 @@ def write_ledger(ledger: pl.DataFrame, path: Path) -> None:
     OSError
         The file cannot be written; `plotmap.output.publish` words it.
     """
-    _write_csv(declared_frame(LEDGER_RESULTS, ledger), path)
+    write_csv(declared_frame(LEDGER_RESULTS, ledger), path)
 
 
 def write_workbook(stand: Stand, path: Path) -> None:
@@ -140,10 +140,17 @@ def write_workbook(stand: Stand, path: Path) -> None:
     OSError, xlsxwriter.exceptions.XlsxFileError
         The file cannot be written; `plotmap.output.publish` words it.
     """
-    write_sheets(PRINTED_TABLES, printed_frames(stand), stand.settings, path)
+    frames = printed_frames(stand)
+    write_sheets(PRINTED_TABLES, frames, stand.settings, path, about_stand(frames, stand.settings))
 
 
-def _write_csv(frame: pl.DataFrame, path: Path) -> None:
-    """Write one table as plain UTF-8, lines ending in a line feed on every system."""
+def write_csv(frame: pl.DataFrame, path: Path) -> None:
+    """Write one table as plain UTF-8, lines ending in a line feed on every system.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written; `plotmap.output.publish` words it.
+    """
     with path.open("wb") as file:
         frame.write_csv(file, include_bom=False, line_terminator="\n")

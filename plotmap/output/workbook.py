@@ -42,7 +42,11 @@ Row = tuple[str | float | None, ...]
 
 
 def write_sheets(
-    tables: Sequence[Table], frames: dict[str, pl.DataFrame], settings: Settings, path: Path
+    tables: Sequence[Table],
+    frames: dict[str, pl.DataFrame],
+    settings: Settings,
+    path: Path,
+    about: list[Row],
 ) -> None:
     """Write tables into a workbook (see `plotmap.output.tables.write_workbook`).
 
@@ -53,9 +57,11 @@ def write_sheets(
     frames : dict of str to polars.DataFrame
         The tables by name, each with exactly the declared columns.
     settings : Settings
-        Of the survey: title, confidence and class rule are told on the first sheet.
+        Of the survey: its title is the workbook's.
     path : Path
         File to write.
+    about : list of tuple
+        Rows of the first sheet: label, then text or number. Tables that are too long are named below them.
 
     Raises
     ------
@@ -80,7 +86,7 @@ def write_sheets(
     short = [table for table in tables if frames[table.name].height <= MAX_ROWS]
     long = [table for table in tables if frames[table.name].height > MAX_ROWS]
     try:
-        _write_plain_sheet(book, "About", (), _about(frames, settings, long), (34, _LONGEST_SENTENCE))
+        _write_plain_sheet(book, "About", (), about + _left_out(frames, long), (34, _LONGEST_SENTENCE))
         for table in short:
             _write_table_sheet(book, table, frames[table.name])
         headings = ("Table", "Column", "Heading", "Unit", "Meaning")
@@ -162,8 +168,24 @@ def _write_plain_sheet(
                 sheet.write_number(row, at, cell, style)
 
 
-def _about(frames: dict[str, pl.DataFrame], settings: Settings, long: list[Table]) -> list[Row]:
-    """Return the rows of the first sheet."""
+def _left_out(frames: dict[str, pl.DataFrame], long: list[Table]) -> list[Row]:
+    """Return where to find the tables that are too long for a sheet."""
+    return [
+        (f"Sheet left out: {table.name}", f"{frames[table.name].height} rows: see tables/{table.name}.csv")
+        for table in long
+    ]
+
+
+def about_stand(frames: dict[str, pl.DataFrame], settings: Settings) -> list[Row]:
+    """Return the rows of the first sheet of a stand's workbook: what it rests on, and cautions.
+
+    Parameters
+    ----------
+    frames : dict of str to polars.DataFrame
+        Result tables by name.
+    settings : Settings
+        Of the survey.
+    """
     total = frames["survey_total"].row(0, named=True)
     aside = frames["plots"].drop_nulls("set_aside").group_by("set_aside").len().sort("set_aside")
     rows: list[Row] = [
@@ -178,13 +200,6 @@ def _about(frames: dict[str, pl.DataFrame], settings: Settings, long: list[Table
         ("Area left out (ha)", total["area_left_out_ha"]),
         *((f"Plots set aside: {reason}", count) for reason, count in aside.iter_rows()),
         *_about_checks(frames["check_differences"], settings),
-        *(
-            (
-                f"Sheet left out: {table.name}",
-                f"{frames[table.name].height} rows: see tables/{table.name}.csv",
-            )
-            for table in long
-        ),
     ]
     return rows + [("Caution", caution) for caution in _cautions(frames, total)]
 

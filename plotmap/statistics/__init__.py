@@ -1,5 +1,6 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
 
+from plotmap.statistics.change import ChangeError, change_error
 from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
 from plotmap.statistics.design_estimates import DesignEstimate, mean, ratio, total
 from plotmap.statistics.designs import Design
@@ -17,6 +18,7 @@ from plotmap.statistics.local_difference import LocalVariance, local_variance
 from plotmap.statistics.products import Strata, product_of_totals
 
 __all__ = [
+    "ChangeError",
     "CurveFit",
     "CurveForm",
     "Design",
@@ -26,6 +28,7 @@ __all__ = [
     "LocalVariance",
     "Strata",
     "better_curve",
+    "change_error",
     "combine",
     "fit_curves",
     "linear_density",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from plotmap.model.field_tables import DEAD, LIVE, NO_SPECIES
+from plotmap.model.field_tables import CUT, DEAD, LIVE, NO_SPECIES
 from plotmap.model.findings import Findings
 from plotmap.model.stem_table import MEASURED_SCHEMA, SET_ASIDE_SCHEMA, Stems
 from plotmap.stems.bands import band_findings
@@ -49,7 +49,7 @@ def measure_stems(survey: Survey) -> Stems:
     -------
     Stems
         Stems that count, tally rows by size class, findings, and the rows set aside by reason: dead stems
-        unless the settings count all, stems without a diameter, stems below the smallest diameter.
+        unless the settings count all, stems that were cut, stems without a diameter or below the smallest one.
         ``source_row`` leads back to the row of the file.
     """
     settings = survey.settings
@@ -58,7 +58,7 @@ def measure_stems(survey: Survey) -> Stems:
     stems = with_diameters(checked.stems, survey.species, settings.stems).with_columns(
         _reason(settings.stems)
     )
-    alive = stems.filter(pl.col("reason").is_null() | (pl.col("reason") != DEAD))
+    alive = stems.filter(pl.col("reason").is_null() | ~pl.col("reason").is_in([DEAD, CUT]))
     tallied, tally_reasons, found_in_tallies = share_out(checked.tallies, settings, tallies_file)
     findings = [
         checked.findings,
@@ -103,6 +103,8 @@ def _reason(settings: StemsSection) -> pl.Expr:
     return (
         pl.when(dead)
         .then(pl.lit(DEAD))
+        .when(pl.col("condition") == CUT)
+        .then(pl.lit(CUT))
         .when(pl.col("fault").is_not_null())
         .then("fault")
         .when(small)

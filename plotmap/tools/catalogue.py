@@ -8,7 +8,7 @@ from typing import Any
 
 from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
-from plotmap.model.stages import STAGES
+from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.findings_text import counted
 
@@ -35,17 +35,21 @@ _CAUTION = (
 )
 
 
-def _run(given: Mapping[str, Any], progress: Progress) -> Report:
-    """Do the whole main job."""
-    from plotmap.workflow import run  # noqa: PLC0415
-
-    out = given.get("out")
+def _refuse_file_name(out: Any) -> None:
+    """Refuse a result folder that is called like a file."""
     if out is not None and Path(out).suffix.lower() in _FILE_ENDINGS and not Path(out).is_dir():
         raise OutputError(
             f"{out}: this is the name of a file, but results are a folder. Name a folder, for instance "
             f"{Path(out).with_suffix('')}."
         )
-    result = run(given["survey"], out, progress)
+
+
+def _run(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Do the whole main job."""
+    from plotmap.workflow import run  # noqa: PLC0415
+
+    _refuse_file_name(given.get("out"))
+    result = run(given["survey"], given.get("out"), progress)
     if result.stand is None:
         return Report(
             ok=False,
@@ -148,6 +152,70 @@ def _written(folder: Path) -> list[str]:
     ]
 
 
+def _compare(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Compare two surveys."""
+    from plotmap.workflow import compare  # noqa: PLC0415
+
+    _refuse_file_name(given.get("out"))
+    change, folder = compare(given["old"], given["new"], given.get("out"), progress)
+    return Report(
+        ok=True,
+        findings=change.findings,
+        lines=(*_change_summary(change), *_change_written(folder)),
+        findings_written=True,
+    )
+
+
+def _change_summary(change: Any) -> list[str]:
+    """Return the change of the whole survey in sentences."""
+    total = change.total_change.row(0, named=True)
+    confidence = f"{100 * change.settings.survey.confidence:g} %"
+    years = f", {total['years']:.1f} years apart" if total["years"] is not None else ""
+    lines = [
+        (
+            f"{counted(total['n_compartments'], 'compartment')} on {total['area_ha']:,.1f} ha, "
+            f"{counted(total['n_paired'], 'plot')} visited twice{years}:"
+        ),
+        _change_line("  basal area", total, "basal_area_m2_per_ha", "m²/ha", confidence, 1),
+        _change_line("  stems     ", total, "stems_per_ha", "per ha", confidence, 0),
+    ]
+    if total["n_left_out"]:
+        left = counted(total["n_left_out"], "compartment")
+        lines.append(
+            f"  left out: {left}, {total['area_left_out_ha']:,.1f} ha (status in compartment_change says why)"
+        )
+    differs = change.comparison.filter(change.comparison["verdict"] == "differs")["item"].to_list()
+    if differs:
+        lines.append(f"  the surveys differ in {', '.join(differs)}: part of the change may come from that")
+    return lines
+
+
+def _change_line(
+    label: str, total: Mapping[str, Any], name: str, unit: str, confidence: str, digits: int
+) -> str:
+    """Return one change with both figures and its limits."""
+    if total[f"{name}_change"] is None:
+        return f"{label} no change can be given"
+    figures = f"from {total[f'{name}_old']:,.{digits}f} to {total[f'{name}_new']:,.{digits}f} {unit}"
+    low, high = total[f"{name}_change_low"], total[f"{name}_change_high"]
+    limits = (
+        " (no error can be given: a compartment has one plot)"
+        if low is None
+        else f" ({confidence} limits {low:+,.{digits}f} to {high:+,.{digits}f})"
+    )
+    return f"{label} {total[f'{name}_change']:+,.{digits}f} {unit}{limits}, {figures}"
+
+
+def _change_written(folder: Path) -> list[str]:
+    """Return what a comparison wrote."""
+    return [
+        f"Results in {folder}:",
+        "  change.gpkg   layers for a GIS",
+        "  change.xlsx   the tables for people; tables/ has them as CSV",
+        "  findings.csv  what was odd about plots, boundaries and stems",
+    ]
+
+
 RUN = Tool(
     "run",
     "Read a survey, compute it and write map, GeoPackage and tables.",
@@ -190,5 +258,21 @@ NEW = Tool(
     (),
     _new,
 )
-TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW)
+COMPARE = Tool(
+    "compare",
+    "Compare two surveys of one forest: change, growth, ingrowth, mortality.",
+    "Computes both surveys with settings that fit each other, pairs plots by name and place, and gives the change of "
+    "compartments, strata and the survey with its error; where stems are numbered, what became of each of them. Both "
+    "surveys must be without errors.",
+    (
+        Parameter("old", ParameterKind.FOLDER_IN, "Folder of the earlier survey.", required=True),
+        Parameter("new", ParameterKind.FOLDER_IN, "Folder of the later survey.", required=True),
+        Parameter(
+            "out", ParameterKind.FOLDER_OUT, "Result folder. Default: change in the folder of the new survey."
+        ),
+    ),
+    COMPARE_STAGES,
+    _compare,
+)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE)
 """All tools, in the order of the help page."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from plotmap.errors import OutputError
-from plotmap.output.result_folder import RESULT_FILES, check_target, sweep
+from plotmap.output.result_folder import RUN, check_target, sweep
 
 
 def test_the_survey_folder_and_everything_above_it_are_refused(tmp_path) -> None:
@@ -76,7 +76,7 @@ def test_only_the_first_names_are_listed(tmp_path) -> None:
 
 @pytest.mark.parametrize(
     "names",
-    [set(), {"findings.csv"}, {"stand.gpkg", "ledger.csv"}, {*RESULT_FILES, "notes.txt"}, {".DS_Store"}],
+    [set(), {"findings.csv"}, {"stand.gpkg", "ledger.csv"}, {*RUN.files, "notes.txt"}, {".DS_Store"}],
 )
 def test_an_empty_folder_and_earlier_results_are_allowed(tmp_path, names) -> None:
     for name in names:

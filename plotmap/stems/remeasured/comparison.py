@@ -16,7 +16,7 @@ from plotmap.model.check_table import (
     PAIR,
     CheckComparison,
 )
-from plotmap.model.field_tables import DEAD
+from plotmap.model.field_tables import CUT, DEAD
 from plotmap.model.findings import Findings
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA
 from plotmap.stems.remeasured.checks import check_findings
@@ -82,7 +82,8 @@ def _differences(sides: Sides, stems: Stems, settings: Settings) -> pl.DataFrame
     crew = sides.crew.join(labels, on="class_index", how="left", maintain_order="left")
     check = with_own_class(sides.check, tallied, settings)
     left = check.join(pairs, left_on="node", right_on="check_node", how="anti", maintain_order="left")
-    living = left.filter(pl.lit(settings.stems.count == "all") | (pl.col("condition") != DEAD))
+    dead = pl.lit(settings.stems.count == "live") & (pl.col("condition") == DEAD)
+    living = left.filter(~dead & (pl.col("condition") != CUT))
     placed = pair_tallied(tallied, living, settings.check.match_mm)
     missed = left.join(placed, left_on="node", right_on="check_node", how="anti", maintain_order="left")
     extra = crew.join(pairs, on="node", how="anti", maintain_order="left")

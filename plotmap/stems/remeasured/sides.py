@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import polars as pl
 
-from plotmap.model.field_tables import DEAD, ESTIMATED_STATES, TREES
+from plotmap.model.field_tables import CUT, DEAD, ESTIMATED_STATES, TREES
 from plotmap.model.findings import FINDING_SCHEMA, Findings, findings_of
 from plotmap.stems.measure import measure_stems
 
@@ -117,7 +117,10 @@ def _reasons(
     """Return row and reason of the rows of the check that cannot be compared."""
     plot = pl.format("plot {}", "state").fill_null("plot not there")
     is_dead = pl.lit(settings.count == "live") & (pl.col("condition") == DEAD).fill_null(value=False)
-    diameter = pl.when(is_dead).then(pl.lit(DEAD)).otherwise(pl.lit(NO_DIAMETER))
+    is_cut = (pl.col("condition") == CUT).fill_null(value=False)
+    diameter = (
+        pl.when(is_dead).then(pl.lit(DEAD)).when(is_cut).then(pl.lit(CUT)).otherwise(pl.lit(NO_DIAMETER))
+    )
     parts = ((checked.filter(~_is_measured()), plot), (without, diameter), (copies, pl.lit(TWICE)))
     return pl.concat(
         rows.select(pl.col("source_row").alias("check_row"), reason.alias("reason")) for rows, reason in parts
@@ -178,7 +181,9 @@ def _side(survey: Survey, counting: Stems) -> pl.DataFrame:
     )
     why = (
         pl.when(pl.col("counts").is_null())
-        .then(pl.when(pl.col("condition") == DEAD).then(pl.lit(DEAD)).otherwise(pl.lit(thin)))
+        .then(
+            pl.when(pl.col("condition").is_in([DEAD, CUT])).then(pl.col("condition")).otherwise(pl.lit(thin))
+        )
         .alias("set_aside")
     )
     return joined.with_columns(why)

@@ -1,0 +1,103 @@
+"""What `plotmap compare` writes: a GeoPackage, a workbook and CSV files."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import polars as pl
+
+from plotmap.model.change import Change
+from plotmap.model.finding_rules import Severity
+from plotmap.model.result_tables import FINDING_RESULTS
+from plotmap.model.result_tables_change import CHANGE_TABLES
+from plotmap.output.declared import declared_frame
+from plotmap.output.geopackage import check_complete, wkb, write_layer
+from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
+from plotmap.output.tables import write_csv
+from plotmap.output.workbook import Row, write_sheets
+
+_TABLES = (*CHANGE_TABLES, FINDING_RESULTS)
+_POLYGONS, _POINTS = "compartment_change", "plot_change"
+
+
+def write_change(change: Change, folder: Path) -> None:
+    """Write a comparison into a folder: ``change.gpkg``, ``change.xlsx``, ``tables/*.csv``, ``findings.csv``.
+
+    Compartments are multi-polygons, plots points, all else tables, declared, described and byte for byte the same
+    from run to run as those of a survey (`plotmap.output.write_geopackage`, `write_workbook`, `write_tables`).
+
+    Parameters
+    ----------
+    change : Change
+        What was computed.
+    folder : Path
+        An empty folder.
+
+    Raises
+    ------
+    SchemaError
+        A table lacks a declared column.
+    OutputError
+        The GeoPackage does not hold every row afterwards.
+    OSError, RuntimeError, sqlite3.OperationalError, xlsxwriter.exceptions.XlsxFileError
+        A file cannot be written; `plotmap.output.publish` words them.
+    """
+    frames = _frames(change)
+    _write_geopackage(change, frames, folder / "change.gpkg")
+    (folder / "tables").mkdir()
+    for table in CHANGE_TABLES:
+        write_csv(frames[table.name], folder / "tables" / f"{table.name}.csv")
+    write_csv(frames["findings"], folder / "findings.csv")
+    write_sheets(_TABLES, frames, change.settings, folder / "change.xlsx", _about(change, frames))
+
+
+def _frames(change: Change) -> dict[str, pl.DataFrame]:
+    """Return every table by its name, exactly as declared."""
+    frames = {table.name: declared_frame(table, getattr(change, table.name)) for table in CHANGE_TABLES}
+    return frames | {"findings": declared_frame(FINDING_RESULTS, change.findings.frame)}
+
+
+def _write_geopackage(change: Change, frames: dict[str, pl.DataFrame], path: Path) -> None:
+    """Write all tables as layers of one GeoPackage."""
+    shapes = {_POLYGONS: wkb(change.compartment_change, multi=True), _POINTS: wkb(change.plot_change)}
+    kinds = {_POLYGONS: "MultiPolygon", _POINTS: "Point"}
+    for table in _TABLES:
+        name = table.name
+        write_layer(path, table, frames[name], shapes.get(name), kinds.get(name, ""), change.crs)
+    with closing(sqlite3.connect(path)) as database, database:
+        check_complete(database, path, frames)
+        write_descriptions(database, _TABLES)
+        write_provenance(database, change)
+        database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
+
+
+def _about(change: Change, frames: dict[str, pl.DataFrame]) -> list[Row]:
+    """Return the rows of the first sheet."""
+    total = frames["total_change"].row(0, named=True)
+    rows: list[Row] = [
+        ("Old survey", change.titles[0] or "without a title"),
+        ("New survey", change.titles[1] or "without a title"),
+        ("Confidence of all limits", f"{100 * change.settings.survey.confidence:g} %"),
+        ("Compartments whose change is known", total["n_compartments"]),
+        ("Area covered (ha)", total["area_ha"]),
+        ("Compartments left out", total["n_left_out"]),
+        ("Plots, old", total["n_plots_old"]),
+        ("Plots, new", total["n_plots_new"]),
+        ("Plots visited twice", total["n_paired"]),
+        ("Years between the visits", total["years"]),
+        ("Caution", "A blank cell means that there is no figure; it never means zero."),
+    ]
+    differs = frames["comparison"].filter(pl.col("verdict") == "differs")["item"].to_list()
+    if differs:
+        rows.append(
+            ("Caution", f"The surveys differ in: {', '.join(differs)}. Part of a change may come from that.")
+        )
+    for severity in Severity:
+        count = change.findings.of(severity).height
+        if count:
+            rows.append(
+                ("Caution", f"Findings of severity {severity.value}: {count}. They are in findings.csv.")
+            )
+    return rows
