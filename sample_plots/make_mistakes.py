@@ -23,6 +23,7 @@ from mistake_sheets import (
     WRONG_HEADINGS,
 )
 from mistake_tools import HERE, Mistake, circles, square, squares, write_texts
+from mistakes_change import change_mistakes
 from mistakes_checks import check_mistakes
 from mistakes_designs import design_mistakes
 from mistakes_positions import position_mistakes
@@ -50,6 +51,7 @@ def main() -> None:
         *reading_mistakes(),
         *position_mistakes(),
         *stem_mistakes(),
+        *change_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")
@@ -181,6 +183,8 @@ def page(mistakes: list[Mistake]) -> str:
         "",
         "Rows are those of the file, the heading being row 1; of a layer, the polygon from 1. Other findings may",
         "follow from these: where the plots have no identifier, for instance, every stem is without a plot.",
+        "",
+        "`two_surveys` holds two folders to compare: `plotmap compare two_surveys/old two_surveys/new`.",
         "",
         "Made by `python sample_plots/make_mistakes.py`; do not edit by hand.",
     ]

@@ -23,7 +23,7 @@ from shapely.geometry import MultiPolygon
 from plotmap.fielddata import read_survey
 from plotmap.model.finding_rules import RULES
 from plotmap.model.findings import Findings, Severity
-from plotmap.workflow import check, compile_survey
+from plotmap.workflow import check, compare_surveys, compile_survey
 
 SAMPLE = Path(__file__).parents[1] / "sample_plots"
 MISTAKES = SAMPLE / "with_mistakes"
@@ -57,8 +57,15 @@ TOLD = _told()
 
 @pytest.fixture(scope="module")
 def findings() -> dict[str, Findings]:
-    """Check every folder with mistakes."""
-    return {folder: check(read_survey(MISTAKES / folder)) for folder in dict.fromkeys(t.folder for t in TOLD)}
+    """Check every folder with mistakes; compare the two surveys of a folder that holds two."""
+    return {folder: _found(MISTAKES / folder) for folder in dict.fromkeys(t.folder for t in TOLD)}
+
+
+def _found(folder: Path) -> Findings:
+    """Return the findings of a survey, or of the comparison of two."""
+    if (folder / "old").is_dir():
+        return compare_surveys(read_survey(folder / "old"), read_survey(folder / "new")).findings
+    return check(read_survey(folder))
 
 
 @pytest.fixture(scope="module")

@@ -27,7 +27,9 @@ from plotmap.model.field_tables import FIELD_TABLES
 from plotmap.model.finding_rules import RULES, Severity
 from plotmap.model.ledger import READ, SET_ASIDE, USED
 from plotmap.model.result_tables import RESULT_TABLES
+from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.model.settings import Settings
+from plotmap.output.change_files import GEOMETRY_TYPES as CHANGE_GEOMETRY
 from plotmap.output.geopackage import _GEOMETRY_TYPES as GEOMETRY_TYPES
 from plotmap.tools import TOOLS, Parameter, ParameterKind, Tool
 from plotmap.units import UNITS
@@ -105,17 +107,22 @@ def units() -> str:
 
 def result_tables() -> str:
     """Return every result table with its columns."""
-    return "\n".join(_result_table(table) for table in RESULT_TABLES)
+    return "\n".join(_result_table(table, "stand.gpkg", GEOMETRY_TYPES) for table in RESULT_TABLES)
 
 
-def _result_table(table: Table) -> str:
+def change_tables() -> str:
+    """Return every table of a comparison with its columns."""
+    return "\n".join(_result_table(table, "change.gpkg", CHANGE_GEOMETRY) for table in CHANGE_TABLES)
+
+
+def _result_table(table: Table, package: str, kinds: Mapping[str, str]) -> str:
     """Return one result table with its columns."""
-    geometry = GEOMETRY_TYPES.get(table.name)
+    geometry = kinds.get(table.name)
     words = {"MultiPolygon": "multi-polygons", "Point": "points", None: _NO_GEOMETRY}[geometry]
     cells = ([f"`{column.name}`", column.title, column.unit, column.meaning] for column in table.columns)
     listed = rows(("column", "title", "unit", "meaning"), cells)
     return (
-        f"### {table.name}\n\n{table.title}; one row is {table.row_is}. In `stand.gpkg`: {words}.\n\n{listed}"
+        f"### {table.name}\n\n{table.title}; one row is {table.row_is}. In `{package}`: {words}.\n\n{listed}"
     )
 
 
@@ -347,6 +354,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "units": units,
     "settings": settings,
     "result-tables": result_tables,
+    "change-tables": change_tables,
     "outcomes": outcomes,
     "finding-list": finding_list,
     "findings": findings,

@@ -19,7 +19,8 @@ from plotmap.output.tables import write_csv
 from plotmap.output.workbook import Row, write_sheets
 
 _TABLES = (*CHANGE_TABLES, FINDING_RESULTS)
-_POLYGONS, _POINTS = "compartment_change", "plot_change"
+GEOMETRY_TYPES = {"compartment_change": "MultiPolygon", "plot_change": "Point"}
+"""Tables of ``change.gpkg`` that have shapes."""
 
 
 def write_change(change: Change, folder: Path) -> None:
@@ -61,11 +62,13 @@ def _frames(change: Change) -> dict[str, pl.DataFrame]:
 
 def _write_geopackage(change: Change, frames: dict[str, pl.DataFrame], path: Path) -> None:
     """Write all tables as layers of one GeoPackage."""
-    shapes = {_POLYGONS: wkb(change.compartment_change, multi=True), _POINTS: wkb(change.plot_change)}
-    kinds = {_POLYGONS: "MultiPolygon", _POINTS: "Point"}
+    shapes = {
+        "compartment_change": wkb(change.compartment_change, multi=True),
+        "plot_change": wkb(change.plot_change),
+    }
     for table in _TABLES:
         name = table.name
-        write_layer(path, table, frames[name], shapes.get(name), kinds.get(name, ""), change.crs)
+        write_layer(path, table, frames[name], shapes.get(name), GEOMETRY_TYPES.get(name, ""), change.crs)
     with closing(sqlite3.connect(path)) as database, database:
         check_complete(database, path, frames)
         write_descriptions(database, _TABLES)

@@ -21,7 +21,7 @@ from plotmap.model.finding_rules import RULES
 from plotmap.model.findings import FINDING_SCHEMA
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.tools import TOOLS, Tool
-from plotmap.workflow import check
+from plotmap.workflow import check, compare_surveys
 from tests.end_to_end.command import COMMAND, assert_refused, plotmap, snapshot
 from tests.folder_example import N_STEMS, compartments_example, edited, folder_example
 
@@ -199,6 +199,8 @@ def test_help_loads_no_heavy_package() -> None:
 def test_every_kind_of_finding_is_shown_by_the_surveys_with_mistakes() -> None:
     folders = [path.parent for path in WITH_MISTAKES.glob("*/survey.toml")]
     found = set().union(*(check(read_survey(folder)).codes for folder in folders))
+    for folder in (path.parent for path in WITH_MISTAKES.glob("*/old")):
+        found |= compare_surveys(read_survey(folder / "old"), read_survey(folder / "new")).findings.codes
     assert found == set(RULES)
 
 
