@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import polars as pl
@@ -40,6 +41,31 @@ def test_the_same_angle_in_every_form(cell: str) -> None:
 )  # fmt: skip
 def test_south_is_negative(cell: str) -> None:
     assert _read(cell)[0] == pytest.approx(-WANTED, abs=1e-9)
+
+
+def _documented(begin: str, end: str) -> list[list[str]]:
+    """Return the forms in each row of a table of docs/field_files.md."""
+    text = (Path(__file__).parents[2] / "docs" / "field_files.md").read_text("utf-8")
+    table = text.partition(begin)[2].partition(end)[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ") and "`" in line]
+    return [re.findall(r"`([^`]+)`", row) for row in rows]
+
+
+def test_the_forms_that_the_documents_show_are_read_as_one_latitude() -> None:
+    *same, other = _documented("### How positions are written", "Not read, with")
+    forms = [form for row in same for form in row if not re.fullmatch(r"[+]?22[.,]758333", form)]
+    assert len(forms) > 12
+    for form in forms:
+        assert _read(form)[0] == pytest.approx(WANTED, abs=5e-7), form
+    for form in other[1:4]:
+        assert _read(form)[0] == pytest.approx(-WANTED, abs=1e-9), form
+
+
+def test_the_forms_that_the_documents_refuse_are_not_read() -> None:
+    rows = _documented("Not read, with", "`O` is east")
+    refused = [form for row in rows for form in row if form not in {"lat", "22d45m30s S"}]
+    assert len(refused) > 9
+    assert [_read(form)[0] for form in refused] == [None] * len(refused)
 
 
 def test_a_letter_at_decimal_degrees_is_their_side() -> None:
