@@ -20,7 +20,7 @@ from plotmap.model.plot_table import PlotValues
 from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
-from plotmap.stand import estimate_stand
+from plotmap.stand import error_parts, estimate_stand
 from plotmap.stems import compare_checks, measure_stems
 
 Progress = Callable[[str], None]
@@ -274,6 +274,14 @@ def _compile(checked: _Checked) -> Stand:
         strata=estimates.strata,
         survey_total=estimates.survey_total,
         grid_errors=estimates.grid_errors,
+        error_parts=error_parts(
+            survey,
+            values,
+            checked.instrument_log,
+            estimates.compartments,
+            estimates.strata,
+            estimates.survey_total,
+        ),
         height_curves=estimates.height_curves,
         stand_density=estimates.stand_density,
         volumes=estimates.volumes.volumes,

@@ -18,6 +18,7 @@ from plotmap.model.result_tables import (
     CLASS_RESULTS,
     CLASS_TOTAL_RESULTS,
     COMPARTMENT_RESULTS,
+    ERROR_PART_RESULTS,
     GRID_ERROR_RESULTS,
     INSTRUMENT_LOG_RESULTS,
     PLOT_RESULTS,
@@ -235,6 +236,7 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         species_totals=species_totals,
         strata=strata,
         survey_total=total,
+        error_parts=_polars(ERROR_PART_RESULTS, {"scope": ["survey"], "helps_most": ["more plots"]}, rng),
         grid_errors=_polars(GRID_ERROR_RESULTS, {"scope": ["survey"], "status": ["not on one grid"]}, rng),
         height_curves=_polars(HEIGHT_CURVE_RESULTS, {"species": ["ash", "all species"]}, rng),
         stand_density=_polars(

@@ -62,6 +62,7 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 #                              also letter = "B", colour = "#1f6fb2"; the top band: mean_cm = 45 instead of high_cm
 
 [estimates]
+# target_error_pct = 10      # sampling error aimed at; error_parts says how many plots reach it
 # one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others
 
 [heights]                      # where heights were measured

@@ -30,6 +30,9 @@ STANDING_SCHEMA: dict[str, type[pl.DataType]] = {
     "dbh_cm": pl.Float64,
     "square_cm2": pl.Float64,
     "height_m": pl.Float64,
+    "check_row": pl.Int64,
+    "dbh_variance_cm2": pl.Float64,
+    "source_row": pl.Int64,
     "n_trees": pl.Float64,
     "stems": pl.Float64,
 }
@@ -66,6 +69,8 @@ class PlotValues:
         on these plots; `cells` are its sums. ``species`` is the group that the species table reports it with,
         ``species_written`` the field sheet's. ``measured`` is false for tallied parts, which have mean
         diameters, no ``condition`` and no ``height_m``; the latter is as it was read, missing where not measured.
+        ``check_row`` and ``dbh_variance_cm2`` are those of `MEASURED_SCHEMA`, missing for tallied parts.
+        ``source_row`` is the row of the trees table, or of the tallies table.
     trees, tallied : polars.DataFrame
         Columns of `TREE_RESULTS` and `TALLIED_RESULTS`: the stems that entered, with what each stands for.
     set_aside : polars.DataFrame

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.result_tables_errors import GRID_ERROR_RESULTS
+from plotmap.model.result_tables_errors import ERROR_PART_RESULTS, GRID_ERROR_RESULTS
 from plotmap.model.result_tables_heights import (
     HEIGHT_CURVE_RESULTS,
     STAND_DENSITY_RESULTS,
@@ -236,6 +236,7 @@ INSTRUMENT_LOG_RESULTS = Table(
             "°",
             "Lean of the jaw that the gain of a caliper means, outward plus; missing for tapes and without a bar.",
         ),
+        _number("bar_mm", "Check bar", "mm", "True size of the bar read on that day; missing without one."),
         _count("bar_readings", "Bar readings", "Readings of the check bar on that day; 0 without a bar."),
         _number(
             "random_error_mm",
@@ -524,6 +525,7 @@ RESULT_TABLES: tuple[Table, ...] = (
     STRATUM_RESULTS,
     SURVEY_RESULTS,
     GRID_ERROR_RESULTS,
+    ERROR_PART_RESULTS,
     HEIGHT_CURVE_RESULTS,
     STAND_DENSITY_RESULTS,
     VOLUME_RESULTS,

@@ -38,6 +38,11 @@ def _per_ha(name: str, title: str, unit: str) -> tuple[Column, ...]:
     )
 
 
+def _part(suffix: str, title: str, meaning: str) -> Column:
+    """Declare one part of the standard error of basal area."""
+    return Column(f"basal_area_m2_per_ha_se{suffix}", Kind.NUMBER, title, meaning, unit="m²/ha")
+
+
 GRID_ERROR_RESULTS = Table(
     "grid_errors",
     "Errors on the grid",
@@ -69,6 +74,73 @@ GRID_ERROR_RESULTS = Table(
             "estimated, or why there is no error by local differences: not on one grid, plots without a position, "
             "too few plots (fewer than 10), too few neighbours (fewer than half of the plots), a compartment has one "
             "plot, full count.",
+        ),
+    ),
+    key=("scope", "name"),
+)
+
+MORE_PLOTS, BETTER_INSTRUMENT, MEASURE = "more plots", "a better instrument", "measuring what is tallied"
+"""Words of ``helps_most``."""
+
+ERROR_PART_RESULTS = Table(
+    "error_parts",
+    "What the error is made of",
+    "the survey, a stratum or a compartment with an error",
+    (
+        Column("scope", Kind.TEXT, "Of", "survey, stratum or compartment."),
+        Column("name", Kind.TEXT, "Name", "Which stratum or compartment; missing for the survey."),
+        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered the estimate."),
+        _part("", "Standard error", "As in the other tables: from the differences between plots."),
+        _part(
+            "_between_plots",
+            "Standard error, between plots",
+            "What would be left of it with perfect readings: only more plots make it smaller.",
+        ),
+        _part(
+            "_readings",
+            "Standard error, single readings",
+            "Random errors of single readings, which are part of the differences between plots; missing where no "
+            "instrument's random error is known.",
+        ),
+        _part(
+            "_checks",
+            "Standard error, checks",
+            "Random errors of the readings of zero and bar that many stems were corrected by: plots do not show "
+            "them, so they come on top; missing where no instrument's random error is known.",
+        ),
+        _part(
+            "_grouping",
+            "Standard error, tallies",
+            "That a tallied stem may be any size within its class or band: plots do not show it, so it comes on top; "
+            "0 without tallies.",
+        ),
+        _part(
+            "_all",
+            "Standard error, all parts",
+            "Of the differences between plots, checks and tallies together.",
+        ),
+        Column(
+            "known_pct",
+            Kind.NUMBER,
+            "Instrument known",
+            "Share of the measured basal area whose instrument has a known random error; missing without any.",
+            unit="%",
+        ),
+        Column(
+            "target_error_pct", Kind.NUMBER, "Target", "Sampling error that the settings ask for.", unit="%"
+        ),
+        Column(
+            "n_plots_needed",
+            Kind.COUNT,
+            "Plots needed",
+            "Plots, laid out alike, that would reach the target; missing where error or basal area is 0.",
+        ),
+        Column("n_plots_more", Kind.COUNT, "More plots", "Plots needed less plots there are, 0 or more."),
+        Column(
+            "helps_most",
+            Kind.TEXT,
+            "What helps most",
+            "more plots, a better instrument or measuring what is tallied: the largest part; missing without error.",
         ),
     ),
     key=("scope", "name"),

@@ -246,6 +246,7 @@ class ClassesSection(_Section):
 class EstimatesSection(_Section):
     """``[estimates]``: what is done about the error of a compartment that has one plot."""
 
+    target_error_pct: Annotated[float, Field(gt=0, le=100)] = 10.0
     one_plot_variance: Literal["missing", "pooled"] = "missing"
 
 

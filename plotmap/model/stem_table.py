@@ -24,6 +24,8 @@ MEASURED_SCHEMA = pl.Schema(
         "climber": pl.String,
         "bark_by": pl.String,
         "instrument": pl.String,
+        "check_row": pl.Int64,
+        "dbh_variance_cm2": pl.Float64,
         "height_m": pl.Float64,
         "source_row": pl.Int64,
     }
@@ -54,6 +56,8 @@ class Stems:
         Columns of `MEASURED_SCHEMA`, one row a stem that counts, in the order of the file. ``dbh_cm`` is the
         diameter in cm after all corrections, over or under bark as the settings say; ``square_cm2``, from which
         basal area is computed, is its square less what the instrument's random error adds to it on average.
+        ``dbh_variance_cm2`` is the variance of the diameter that the random error of single readings makes, 0 where
+        that is not known, and ``check_row`` the row of the instrument check in force, missing without one.
         ``roundness``, ``climber`` and ``bark_by`` are those of `TREE_RESULTS`. ``species`` is `NO_SPECIES`,
         ``times`` 1 and ``condition`` live where missing in the file. ``reading`` is what was read, in cm;
         ``correction_mm`` the corrected diameter less the mean of the readings as a diameter, in mm, 0 where

@@ -99,6 +99,8 @@ def _standing(measured: pl.DataFrame, tallied: pl.DataFrame, species: pl.DataFra
                 pl.lit(value=False).alias("measured"),
                 pl.lit(None, pl.String).alias("condition"),
                 pl.lit(None, pl.Float64).alias("height_m"),
+                pl.lit(None, pl.Int64).alias("check_row"),
+                pl.lit(None, pl.Float64).alias("dbh_variance_cm2"),
                 pl.col("count").alias("n_trees"),
                 (pl.col("count") * pl.col("share")).alias("stems"),
             ).select(_NOT_GROUPED),

@@ -13,9 +13,10 @@ from plotmap.statistics.estimates import (
     ratio_of_means,
 )
 from plotmap.statistics.grouped import LinearDensity, linear_density
-from plotmap.statistics.intervals import plots_needed, sampling_error_pct, t_half_width, t_interval
+from plotmap.statistics.intervals import sampling_error_pct, t_half_width, t_interval
 from plotmap.statistics.local_difference import LocalVariance, local_variance
 from plotmap.statistics.products import Strata, product_of_totals
+from plotmap.statistics.sample_size import plots_needed
 
 __all__ = [
     "ChangeError",

@@ -1,8 +1,6 @@
-"""Confidence intervals by Student's t, and how many plots a target error needs."""
+"""Confidence intervals by Student's t."""
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 import numpy.typing as npt
@@ -110,57 +108,3 @@ def sampling_error_pct(
     error_pct = np.full(centre.shape, np.nan)
     np.divide(100.0 * half, np.abs(centre), out=error_pct, where=centre != 0)
     return error_pct
-
-
-def plots_needed(cv_pct: float, error_pct: float, confidence: float, *, population: float = math.inf) -> int:
-    """Return how many plots bring the sampling error down to a target.
-
-    The answer is the smallest n, 2 or more, that its own t allows: t(n - 1)·CV·sqrt((1 - n/N) / n) is at
-    most the target. It is where iterating n = t²CV² / E² comes to rest (Cochran 1977, Sampling Techniques,
-    ch. 4), found by halving, since the error falls as n grows and the iteration itself may swing.
-
-    Parameters
-    ----------
-    cv_pct : float
-        Coefficient of variation between plots, in % of the mean, 0 or more.
-    error_pct : float
-        Half the width of the confidence interval that is allowed, in % of the mean, above 0.
-    confidence : float
-        Above 0, below 1.
-    population : float
-        Number of plots N that would cover everything, 2 or more; infinity leaves the finite-population
-        correction out.
-
-    Returns
-    -------
-    int
-        Number of plots, at least 2 and at most `population`, rounded up.
-
-    Raises
-    ------
-    ValueError
-        An argument is outside its range or NaN, or the target is so small that no number of plots below
-        2**53 meets it.
-    """
-    if not 0 <= cv_pct < math.inf:
-        raise ValueError(f"cv_pct is {cv_pct} %, but must be 0 % or more")
-    if not 0 < error_pct < math.inf:
-        raise ValueError(f"error_pct is {error_pct} %, but must be above 0 %")
-    if not population >= 2:  # noqa: PLR2004
-        raise ValueError(f"population is {population} plots, but must be 2 or more")
-
-    def suffices(n: int) -> bool:
-        """Say whether n plots meet the target."""
-        left = max(0.0, 1.0 - n / population)
-        return float(t_half_width(cv_pct * math.sqrt(left / n), n - 1, confidence)) <= error_pct
-
-    high = 2
-    while not suffices(high):
-        high *= 2
-        if high >= 2**53:
-            raise ValueError(f"error_pct is {error_pct} %, which no number of plots meets: allow more")
-    low = high // 2
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if suffices(middle) else (middle, high)
-    return high

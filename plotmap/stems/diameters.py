@@ -79,7 +79,8 @@ def with_diameters(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSe
         With the corrected readings (`corrected_name`), ``girth_diameter_cm`` (of the girth, after climber),
         ``raw_caliper_cm`` (mean of the readings as written), ``outside_cm`` (diameter on the basis of the
         reading), ``dbh_cm``, ``bark_by``, ``roundness``, ``climber_found`` (words), ``excess_cm2`` (what random error
-        adds to the squared diameter, in cm²), ``correction_mm`` and ``fault`` (a word where there is no diameter,
+        adds to the squared diameter on average), ``dbh_variance_cm2`` (what it makes of the diameter's variance; both
+        in cm², 0 where it is not known), ``correction_mm`` and ``fault`` (a word where there is no diameter,
         missing otherwise).
     """
     readings = reading_columns(stems)
@@ -105,7 +106,7 @@ def with_diameters(stems: pl.DataFrame, species: pl.DataFrame, settings: StemsSe
         ((pl.col("dbh_cm") - raw) * _MM_PER_CM).alias("correction_mm"),
         roundness(readings).alias("roundness"),
         _climber().alias("climber_found"),
-        _excess_cm2(made, settings),
+        *_random_error(made, settings),
     )
 
 
@@ -131,21 +132,25 @@ def _climber() -> pl.Expr:
     )
 
 
-def _excess_cm2(stems: pl.DataFrame, settings: StemsSection) -> pl.Expr:
-    """Return by how much random error exceeds the squared diameter on average, in cm²; never all of it."""
+def _random_error(stems: pl.DataFrame, settings: StemsSection) -> list[pl.Expr]:
+    """Return by how much random error exceeds the squared diameter on average, never all of it, and its variance."""
     if not stems.select((pl.col("error_cm") > 0).any()).item():
-        return pl.lit(0.0).alias("excess_cm2")
-    share = error_share(reading_columns(stems), settings.section)
+        return [pl.lit(0.0).alias(name) for name in ("excess_cm2", "dbh_variance_cm2")]
+    readings = reading_columns(stems)
     by_caliper = pl.col("measured_by") == CALIPER
-    variance = (pl.col("error_cm") * pl.col("gain") * pl.col("basis_slope")).pow(2)
-    excess = variance * pl.when(by_caliper).then(share).otherwise(_per_girth().pow(2))
+    number = pl.sum_horizontal(pl.col(name).is_not_null() for name in readings)
+    of_one = (pl.col("error_cm") * pl.col("gain") * pl.col("basis_slope")).pow(2)
+    of_girth = of_one * _per_girth().pow(2)
     fits = (pl.col("checked_kind") == pl.col("measured_by")) & (pl.col("error_cm") > 0)
-    return (
-        pl.when(fits)
-        .then(pl.min_horizontal(excess, pl.col("dbh_cm").pow(2)))
-        .fill_null(0.0)
-        .alias("excess_cm2")
-    )
+    excess = pl.when(by_caliper).then(of_one * error_share(readings, settings.section)).otherwise(of_girth)
+    variance = pl.when(by_caliper).then(of_one / number).otherwise(of_girth)
+    return [
+        pl.when(fits).then(made).fill_null(0.0).alias(name)
+        for made, name in (
+            (pl.min_horizontal(excess, pl.col("dbh_cm").pow(2)), "excess_cm2"),
+            (variance, "dbh_variance_cm2"),
+        )
+    ]
 
 
 def _per_girth() -> pl.Expr:

@@ -42,7 +42,7 @@ def read_checks(
     checks : polars.DataFrame
         One row an instrument and day, sorted by both: ``instrument``, ``date``, ``source_row`` (of its first
         row), ``kind``, ``zero_cm`` (cm, 0 where never read), ``gain`` (1 where never read), ``error_cm`` (standard
-        deviation of one reading in cm; missing where never repeated), ``bar_readings``, ``lean_deg`` (see
+        deviation of one reading in cm; missing where never repeated), ``bar_mm``, ``bar_readings``, ``lean_deg`` (see
         `lean_deg`), ``from_earlier`` (words; missing where nothing was) and ``days_in_force``.
     findings : Findings
         ``bar-unusable``, ``instrument-check-twice``, ``instrument-gain`` and ``instrument-moved``.
@@ -131,6 +131,7 @@ def _in_force_from(days: pl.DataFrame) -> pl.DataFrame:
         (pl.col("zero_in_force_mm").fill_null(0.0) / MM_PER_CM).alias("zero_cm"),
         pl.col("gain_in_force").fill_null(1.0).alias("gain"),
         (pl.col("own_error_mm").forward_fill().over("instrument") / MM_PER_CM).alias("error_cm"),
+        "bar_mm",
         "bar_readings",
         pl.when(kind == CALIPER).then(lean_deg(pl.col("gain_in_force"))).alias("lean_deg"),
         pl.when(lacks_zero & lacks_gain)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from plotmap.statistics import plots_needed, sampling_error_pct, t_half_width, t_interval
+from plotmap.statistics import sampling_error_pct, t_half_width, t_interval
 
 
 def test_half_widths_are_those_of_the_t_distribution() -> None:
@@ -50,36 +50,3 @@ def test_a_negative_standard_error_is_refused() -> None:
 def test_sampling_error_is_missing_where_there_is_no_mean_to_relate_it_to() -> None:
     error = sampling_error_pct([0.0, 50.0, 50.0, np.nan], [0.0, 1.0, np.nan, 1.0], [3, 3, 3, 3], 0.95)
     np.testing.assert_allclose(error, [np.nan, 2 * stats.t.ppf(0.975, 3), np.nan, np.nan])
-
-
-@pytest.mark.parametrize(("cv", "error", "confidence"), [(50, 10, 0.95), (35, 7, 0.9), (120, 30, 0.99)])
-def test_plots_needed_is_the_smallest_number_that_meets_the_target(cv, error, confidence) -> None:
-    def half_width(n) -> float:
-        return stats.t.ppf((1 + confidence) / 2, n - 1) * cv / n**0.5
-
-    n = plots_needed(cv, error, confidence)
-    assert half_width(n) <= error < half_width(n - 1)
-
-
-def test_two_plots_are_the_fewest() -> None:
-    assert plots_needed(0.0, 10, 0.95) == 2
-    assert plots_needed(50, 500, 0.95) == 2
-
-
-def test_a_finite_population_needs_fewer_plots_and_never_more_than_it_has() -> None:
-    assert 2 < plots_needed(50, 10, 0.95, population=200) < plots_needed(50, 10, 0.95)
-    assert plots_needed(50, 0.001, 0.95, population=40) == 40
-
-
-def test_targets_and_variation_outside_their_range_are_refused() -> None:
-    for cv in (-1.0, float("nan"), float("inf")):
-        with pytest.raises(ValueError, match="cv_pct is"):
-            plots_needed(cv, 10, 0.95)
-    for error in (0.0, float("nan")):
-        with pytest.raises(ValueError, match=r"error_pct is .* but must be above 0 %"):
-            plots_needed(50, error, 0.95)
-    for population in (1, float("nan")):
-        with pytest.raises(ValueError, match="population is"):
-            plots_needed(50, 10, 0.95, population=population)
-    with pytest.raises(ValueError, match="which no number of plots meets"):
-        plots_needed(50, 1e-9, 0.95)
