@@ -50,7 +50,7 @@ def error_parts(
     - readings: Σ a² var(d), from the random error of single readings. It makes plots differ, so that the
       standard error holds it already; between plots is what is left.
     - checks: of each check of an instrument with the random error s (cm), s² ((Σ a (1 − r/B))² + (Σ a r/B)² / m), r
-      being the reading, B the bar and m the readings of it; s² (Σ a)² without a bar. All stems after one check share it.
+      being the reading, B the bar and m the readings of it; s² (Σ a)² without a bar. All stems after it share it.
     - tallies: Σ over stems of e² · var(g) within the class or band, under the linear density of the tally.
 
     Parameters
@@ -213,7 +213,9 @@ def _rows(
 
 def _share_pct(part: _Floats, whole: _Floats) -> _Floats:
     """Return a share in per cent; NaN of nothing."""
-    return np.divide(100 * part, whole, out=np.full(len(whole), np.nan), where=whole > 0)
+    share = np.full(len(whole), np.nan)
+    np.divide(100 * part, whole, out=share, where=whole > 0)
+    return share
 
 
 def _needed(se: _Floats, mean: _Floats, n_plots: _Floats, settings: Settings) -> _Floats:
