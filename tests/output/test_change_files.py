@@ -34,7 +34,7 @@ def folder(change: Change, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_table_is_a_layer_a_sheet_and_a_file_with_all_its_rows(change: Change, folder: Path) -> None:
-    book = load_workbook(folder / "change.xlsx", read_only=True)
+    book = load_workbook(folder / "change.xlsx")
     for table in CHANGE_TABLES:
         rows = len(getattr(change, table.name))
         assert rows > 0
