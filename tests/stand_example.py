@@ -16,6 +16,7 @@ from plotmap.model.result_tables import (
     CHECK_DIFFERENCE_RESULTS,
     CHECK_SUMMARY_RESULTS,
     CLASS_RESULTS,
+    CLASS_SUM_RESULTS,
     CLASS_TOTAL_RESULTS,
     COMPARTMENT_RESULTS,
     ERROR_PART_RESULTS,
@@ -23,8 +24,10 @@ from plotmap.model.result_tables import (
     INSTRUMENT_LOG_RESULTS,
     PLOT_RESULTS,
     SECTION_EFFECT_RESULTS,
+    SPECIES_SUM_RESULTS,
     SPECIES_TOTAL_RESULTS,
     STRATUM_RESULTS,
+    STRUCTURE_RESULTS,
     SURVEY_RESULTS,
     TALLIED_RESULTS,
     TREE_RESULTS,
@@ -189,6 +192,31 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         )
     )
     total = pd.DataFrame(_random(SURVEY_RESULTS, {"status": ["estimated"], "area_source": ["geodesic"]}, rng))
+    class_sums = _polars(
+        CLASS_SUM_RESULTS,
+        {
+            "scope": ["survey"] * len(labels),
+            "name": [None] * len(labels),
+            "class": list(labels),
+            "low_cm": [10.0 + 5 * k for k in range(len(labels))],
+            "high_cm": [15.0 + 5 * k for k in range(len(labels))],
+        },
+        rng,
+    )
+    species_sums = _polars(
+        SPECIES_SUM_RESULTS,
+        {"scope": ["survey"] * len(species), "name": [None] * len(species), "species": list(species)},
+        rng,
+    )
+    structure = _polars(
+        STRUCTURE_RESULTS,
+        {
+            "scope": ["survey", "stratum", "stratum"],
+            "name": [None, "slope & top", "valley"],
+            "form": ["bell", "reverse-J", None],
+        },
+        rng,
+    )
     differences = _polars(
         CHECK_DIFFERENCE_RESULTS,
         {
@@ -246,6 +274,9 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         volume_equations=_polars(
             VOLUME_EQUATION_RESULTS, {"species": ["*"], "equation": ["v = 0.00004 · d^1.9 · h^1"]}, rng
         ),
+        class_sums=class_sums,
+        species_sums=species_sums,
+        structure=structure,
         check_differences=differences,
         check_summary=summary,
         band_confusion=confusion,

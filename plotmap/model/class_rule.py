@@ -52,6 +52,11 @@ class ClassRule:
     on: ClassMeasure = ClassMeasure.DIAMETER
     edge: ClassEdge = ClassEdge.LOWER
 
+    @property
+    def diameter_per_size(self) -> float:
+        """What a size in the rule's measure is multiplied by to be a diameter: 1, or 1/π for girths."""
+        return 1.0 / math.pi if self.on is ClassMeasure.GIRTH else 1.0
+
     def index(self, dbh_cm: pl.Expr) -> pl.Expr:
         """Return the whole number that orders the classes, from diameters in cm.
 

@@ -36,6 +36,17 @@ STANDING_SCHEMA: dict[str, type[pl.DataType]] = {
     "n_trees": pl.Float64,
     "stems": pl.Float64,
 }
+SIZE_SCHEMA: dict[str, type[pl.DataType]] = {
+    "plot": pl.String,
+    "compartment": pl.String,
+    "low_cm": pl.Float64,
+    "high_cm": pl.Float64,
+    "smallest_cm": pl.Float64,
+    "n_trees": pl.Float64,
+    "weight": pl.Float64,
+    "size_biased": pl.Boolean,
+    "one_class": pl.Boolean,
+}
 COUNT_DECIMALS = 9
 """Numbers of stems are rounded to so many decimals: parts of a tally add up to whole numbers again."""
 UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
@@ -71,6 +82,13 @@ class PlotValues:
         diameters, no ``condition`` and no ``height_m``; the latter is as it was read, missing where not measured.
         ``check_row`` and ``dbh_variance_cm2`` are those of `MEASURED_SCHEMA`, missing for tallied parts.
         ``source_row`` is the row of the trees table, or of the tallies table.
+    sizes : polars.DataFrame
+        Columns of `SIZE_SCHEMA`: the diameters behind the cells, one row a stem measured or tally row.
+        ``low_cm`` and ``high_cm`` are the limits that the diameter lies between, equal where it was measured;
+        ``smallest_cm`` is the diameter below which stems were not counted, 0 where there is none. ``weight`` is
+        what the row adds to ``stems`` of the cells; where ``size_biased`` (angle counts, whose stems got in by
+        their cross-section) to ``basal_area_m2``. ``one_class`` is true unless a tally row was shared out over
+        several size classes.
     trees, tallied : polars.DataFrame
         Columns of `TREE_RESULTS` and `TALLIED_RESULTS`: the stems that entered, with what each stands for.
     set_aside : polars.DataFrame
@@ -82,6 +100,7 @@ class PlotValues:
     plots: gpd.GeoDataFrame
     units: pl.DataFrame
     cells: pl.DataFrame
+    sizes: pl.DataFrame
     standing: pl.DataFrame
     trees: pl.DataFrame
     tallied: pl.DataFrame

@@ -10,6 +10,12 @@ from plotmap.model.result_tables_heights import (
     VOLUME_EQUATION_RESULTS,
     VOLUME_RESULTS,
 )
+from plotmap.model.result_tables_structure import (
+    SHARE,
+    STRUCTURE_RESULTS,
+    class_sum_results,
+    species_sum_results,
+)
 
 ESTIMATED, ONE_PLOT, NO_PLOTS, FULL_COUNT = "estimated", "one plot", "no plots", "full count"
 """Words of ``status``."""
@@ -319,9 +325,12 @@ SPECIES_TOTAL_RESULTS = Table(
     "species_totals",
     "Species, all sizes",
     "a compartment and species, all sizes together",
-    (_COMPARTMENT, _SPECIES, _N_TREES, *_PER_HA),
+    (_COMPARTMENT, _SPECIES, _N_TREES, *_PER_HA, *SHARE),
     key=("compartment", "species"),
 )
+_N_SUMMED = _number("n_trees", "Stems counted", "", "Stems counted on the plots of all its compartments.")
+CLASS_SUM_RESULTS = class_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _CLASS)
+SPECIES_SUM_RESULTS = species_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _SPECIES)
 
 _COVERED = (
     _number("area_ha", "Area covered", "ha", "Area of the compartments that have plots."),
@@ -524,6 +533,9 @@ RESULT_TABLES: tuple[Table, ...] = (
     SPECIES_TOTAL_RESULTS,
     STRATUM_RESULTS,
     SURVEY_RESULTS,
+    CLASS_SUM_RESULTS,
+    SPECIES_SUM_RESULTS,
+    STRUCTURE_RESULTS,
     GRID_ERROR_RESULTS,
     ERROR_PART_RESULTS,
     HEIGHT_CURVE_RESULTS,

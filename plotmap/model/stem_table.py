@@ -40,6 +40,8 @@ TALLIED_SCHEMA = pl.Schema(
         "count": pl.Float64,
         "dbh_cm": pl.Float64,
         "square_cm2": pl.Float64,
+        "from_cm": pl.Float64,
+        "to_cm": pl.Float64,
         "source_row": pl.Int64,
     }
 )
@@ -65,8 +67,9 @@ class Stems:
     tallied : polars.DataFrame
         Columns of `TALLIED_SCHEMA`, one row for each size class that a tally row reaches into. ``count`` is
         the number of stems of the part (not whole where a band spans classes), ``dbh_cm`` their mean
-        diameter in cm and ``square_cm2`` the mean square of their diameters in cm². ``band_letter`` is
-        missing for classes.
+        diameter in cm and ``square_cm2`` the mean square of their diameters in cm². ``from_cm`` and ``to_cm`` are
+        the corrected edges of the whole class or band tallied, as diameters in cm; ``to_cm`` is infinite where
+        it is open above. ``band_letter`` is missing for classes.
     instrument_log, section_effect : polars.DataFrame
         `INSTRUMENT_LOG_RESULTS` and `SECTION_EFFECT_RESULTS`; empty where there is nothing to tell.
     findings : Findings

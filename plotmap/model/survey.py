@@ -118,6 +118,8 @@ class Stand:
         `HEIGHT_CURVE_RESULTS` (without rows where no height was measured) and `STAND_DENSITY_RESULTS`.
     volumes, volume_equations : polars.DataFrame
         `VOLUME_RESULTS` and `VOLUME_EQUATION_RESULTS`; without rows where no volume is asked for.
+    class_sums, species_sums, structure : polars.DataFrame
+        `CLASS_SUM_RESULTS`, `SPECIES_SUM_RESULTS`, `STRUCTURE_RESULTS`.
     check_differences, check_summary, band_confusion : polars.DataFrame
         `CHECK_DIFFERENCE_RESULTS`, `CHECK_SUMMARY_RESULTS`, `BAND_CONFUSION_RESULTS`; without rows where no
         plot was checked.
@@ -147,6 +149,9 @@ class Stand:
     stand_density: pl.DataFrame
     volumes: pl.DataFrame
     volume_equations: pl.DataFrame
+    class_sums: pl.DataFrame
+    species_sums: pl.DataFrame
+    structure: pl.DataFrame
     check_differences: pl.DataFrame
     check_summary: pl.DataFrame
     band_confusion: pl.DataFrame

@@ -13,6 +13,7 @@ from plotmap.model.result_tables import PLOT_RESULTS, TALLIED_RESULTS, TREE_RESU
 from plotmap.model.settings import Design
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
 from plotmap.model.survey import Survey
+from plotmap.plots.diameters import diameters
 from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_ring
 from plotmap.plots.layout import OUTSIDE, Layout, lay_out
 from plotmap.plots.stem_places import place_findings, with_compartments, with_positions
@@ -63,6 +64,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
             "plot", "compartment", (pl.col("weight_m2") / M2_PER_HA).alias("weight_ha"), "full_count"
         ),
         cells=cells,
+        sizes=diameters(measured, tallied, survey.settings),
         standing=standing,
         trees=_with_labels(measured, labels, pl.col("times")).select(TREE_RESULTS.names),
         tallied=_with_labels(tallied, labels, pl.col("count")).select(TALLIED_RESULTS.names),

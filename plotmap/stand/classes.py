@@ -9,7 +9,11 @@ import polars as pl
 from plotmap.model.class_rule import ClassRule
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import CLASS_RESULTS, CLASS_TOTAL_RESULTS, SPECIES_TOTAL_RESULTS
+from plotmap.model.result_tables_structure import SHARE
 from plotmap.stand.domains import ESTIMATE_COLUMNS, estimate_domains, unit_sums
+
+_SPECIES_COLUMNS = [name for name in SPECIES_TOTAL_RESULTS.names if name not in {part.name for part in SHARE}]
+"""Shares of basal area are added by `plotmap.stand.sums`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +24,7 @@ class ClassTables:
     ----------
     classes, class_totals, species_totals : polars.DataFrame
         Columns of `CLASS_RESULTS`, `CLASS_TOTAL_RESULTS` and `SPECIES_TOTAL_RESULTS`, sorted by
-        compartment, species and size.
+        compartment, species and size. `estimate_classes` leaves the shares of basal area out.
     """
 
     classes: pl.DataFrame
@@ -55,7 +59,7 @@ def estimate_classes(values: PlotValues, rule: ClassRule, confidence: float) -> 
     return ClassTables(
         tables[0].select(CLASS_RESULTS.names),
         tables[1].select(CLASS_TOTAL_RESULTS.names),
-        species.select(SPECIES_TOTAL_RESULTS.names).sort("compartment", "species"),
+        species.select(_SPECIES_COLUMNS).sort("compartment", "species"),
     )
 
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import pandas as pd
 import polars as pl
 
 from plotmap.model.plot_table import PlotValues
-from plotmap.model.result_tables import COMPARTMENT_RESULTS
+from plotmap.model.result_tables import COMPARTMENT_RESULTS, SPECIES_TOTAL_RESULTS
 from plotmap.model.survey import Survey
 from plotmap.stand.classes import ClassTables, estimate_classes
 from plotmap.stand.compartments import estimate_compartments
 from plotmap.stand.density import stand_density
 from plotmap.stand.grid_errors import grid_errors
 from plotmap.stand.heights import stem_heights
+from plotmap.stand.scopes import scopes_of
+from plotmap.stand.structure import describe_structure
+from plotmap.stand.sums import sum_classes, sum_species
 from plotmap.stand.totals import total_strata, total_survey
 from plotmap.stand.volumes import VolumeTables, estimate_volumes
 
@@ -38,6 +41,8 @@ class Estimates:
         Columns of `HEIGHT_CURVE_RESULTS` and `STAND_DENSITY_RESULTS`.
     volumes : VolumeTables
         Volume, and the equations it came from.
+    class_sums, species_sums, structure : polars.DataFrame
+        Columns of `CLASS_SUM_RESULTS`, `SPECIES_SUM_RESULTS` and `STRUCTURE_RESULTS`.
     """
 
     compartments: gpd.GeoDataFrame
@@ -48,6 +53,9 @@ class Estimates:
     height_curves: pl.DataFrame
     stand_density: pl.DataFrame
     volumes: VolumeTables
+    class_sums: pl.DataFrame
+    species_sums: pl.DataFrame
+    structure: pl.DataFrame
 
 
 def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
@@ -69,13 +77,20 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     compartments = estimate_compartments(survey, values)
     strata, total = total_strata(compartments, settings), total_survey(compartments, settings)
     heights = stem_heights(values.standing, settings)
+    rule, confidence = settings.class_rule, settings.survey.confidence
+    tables = estimate_classes(values, rule, confidence)
+    scopes = scopes_of(compartments, values.units)
+    species, species_sums = sum_species(tables.species_totals, values, compartments, scopes, settings)
     return Estimates(
-        compartments[[*COMPARTMENT_RESULTS.names, "geometry"]],
-        estimate_classes(values, settings.class_rule, settings.survey.confidence),
-        strata,
-        total,
-        grid_errors(values, compartments, strata, total),
-        heights.curves,
-        stand_density(heights, values.units, compartments, settings),
-        estimate_volumes(heights, values.units, survey.species, compartments, settings),
+        compartments=compartments[[*COMPARTMENT_RESULTS.names, "geometry"]],
+        tables=replace(tables, species_totals=species.select(SPECIES_TOTAL_RESULTS.names)),
+        strata=strata,
+        survey_total=total,
+        grid_errors=grid_errors(values, compartments, strata, total),
+        class_sums=sum_classes(tables.class_totals, compartments, settings),
+        species_sums=species_sums,
+        structure=describe_structure(values, scopes, rule),
+        height_curves=heights.curves,
+        stand_density=stand_density(heights, values.units, compartments, settings),
+        volumes=estimate_volumes(heights, values.units, survey.species, compartments, settings),
     )

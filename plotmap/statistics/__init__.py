@@ -4,6 +4,7 @@ from plotmap.statistics.change import ChangeError, change_error
 from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
 from plotmap.statistics.design_estimates import DesignEstimate, mean, ratio, total
 from plotmap.statistics.designs import Design
+from plotmap.statistics.dip import dip_of_classes, dip_p
 from plotmap.statistics.estimates import (
     Estimate,
     combine,
@@ -12,11 +13,14 @@ from plotmap.statistics.estimates import (
     ratio_estimate,
     ratio_of_means,
 )
+from plotmap.statistics.fit_tests import anderson_darling, cell_sums, chi_square, pooled_cells
 from plotmap.statistics.grouped import LinearDensity, linear_density
 from plotmap.statistics.intervals import sampling_error_pct, t_half_width, t_interval
 from plotmap.statistics.local_difference import LocalVariance, local_variance
 from plotmap.statistics.products import Strata, product_of_totals
 from plotmap.statistics.sample_size import plots_needed
+from plotmap.statistics.weibull import WeibullFit, fit_weibull, weibull_scores
+from plotmap.statistics.weibull_terms import Sizes, log_mass, sizes_of
 
 __all__ = [
     "ChangeError",
@@ -27,23 +31,35 @@ __all__ = [
     "Estimate",
     "LinearDensity",
     "LocalVariance",
+    "Sizes",
     "Strata",
+    "WeibullFit",
+    "anderson_darling",
     "better_curve",
+    "cell_sums",
     "change_error",
+    "chi_square",
     "combine",
+    "dip_of_classes",
+    "dip_p",
     "fit_curves",
+    "fit_weibull",
     "linear_density",
     "local_variance",
+    "log_mass",
     "mean",
     "mean_estimate",
     "plots_needed",
+    "pooled_cells",
     "pooled_variance",
     "product_of_totals",
     "ratio",
     "ratio_estimate",
     "ratio_of_means",
     "sampling_error_pct",
+    "sizes_of",
     "t_half_width",
     "t_interval",
     "total",
+    "weibull_scores",
 ]

@@ -84,9 +84,19 @@ def share_out(
         pl.col("species").fill_null(NO_SPECIES),
         pl.col("class").alias("tallied_as"),
         pl.col("count") * pl.col("share"),
+        *_true_edges(to_diameter(settings.class_rule)),
     )
     tallied = tallied.select(TALLIED_SCHEMA.names()).cast(TALLIED_SCHEMA)
     return tallied, rows["reason"], class_findings(rows, settings, file)
+
+
+def _true_edges(scale: float) -> list[pl.Expr]:
+    """Return the edges of what was tallied as corrected diameters, in cm; never below zero."""
+    zero, gain = pl.col("zero_diameter_cm"), pl.col("gain")
+    return [
+        ((pl.col(edge) * scale - zero) * gain).clip(lower_bound=0.0).alias(name)
+        for edge, name in (("low_cm", "from_cm"), ("high_cm", "to_cm"))
+    ]
 
 
 def _parts(used: pl.DataFrame, settings: Settings) -> pl.DataFrame:
