@@ -19,7 +19,8 @@ class Scopes:
     Attributes
     ----------
     table : polars.DataFrame
-        ``sample`` (number), ``scope``, ``name`` (missing for the survey) and ``n_plots``; one row each, those without plots too.
+        ``sample`` (number), ``scope``, ``name`` (missing for the survey) and ``n_plots``; one row
+        each, those without plots too.
     members : polars.DataFrame
         ``sample``, ``compartment``, ``factor`` (hectares of the compartment that one hectare of its plots
         stands for) and ``block``; one row for each compartment with plots in each of its scopes.

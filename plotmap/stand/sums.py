@@ -126,15 +126,16 @@ def _summed(
     place = pl.DataFrame({"compartment": rows["compartment"].tolist()}, schema={"compartment": pl.String})
     place = place.with_row_index("place")
     found = totals.join(place, on="compartment", maintain_order="left")
-    scopes = [
+    in_strata = stratum.astype(np.intp)
+    scopes: list[tuple[str, list[str | None], _Ints]] = [
         (SURVEY, [None], np.zeros(len(rows), np.intp)),
-        (STRATUM, [str(name) for name in names], stratum),
+        (STRATUM, [str(name) for name in names], in_strata),
     ]
     made = []
     for domain in domains:
         of_domain = found.filter(pl.col(key) == domain)
         for scope, labels, group in scopes:
-            table = _one_domain(of_domain, rows, stratum.astype(np.intp), group.astype(np.intp), settings)
+            table = _one_domain(of_domain, rows, in_strata, group, settings)
             made.append(
                 table.with_columns(
                     pl.lit(scope).alias("scope"),
