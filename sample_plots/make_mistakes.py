@@ -26,6 +26,7 @@ from mistake_tools import HERE, Mistake, circles, square, squares, write_texts
 from mistakes_change import change_mistakes
 from mistakes_checks import check_mistakes
 from mistakes_designs import design_mistakes
+from mistakes_heights import height_mistakes
 from mistakes_positions import position_mistakes
 from mistakes_reading import reading_mistakes
 from mistakes_stems import stem_mistakes
@@ -52,6 +53,7 @@ def main() -> None:
         *position_mistakes(),
         *stem_mistakes(),
         *change_mistakes(),
+        *height_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")

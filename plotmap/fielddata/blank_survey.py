@@ -41,7 +41,7 @@ radius_m = 12.62             # or area_m2; a plot's own radius_m or area_m2 goes
 # position_error_m = 0       # how good positions are: plots nearer to a boundary are a note; 0: none is looked for
 
 [stems]
-# breast_height_m = 1.3      # kept with the results
+# breast_height_m = 1.3      # kept with the results; height curves begin there
 # section = "arithmetic"     # of several caliper readings: arithmetic | geometric | quadratic
 # bark = "over"              # over | under: what the results are
 # min_dbh_cm = 0             # thinner stems are set aside

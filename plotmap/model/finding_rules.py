@@ -790,6 +790,51 @@ _STEMS = (
     ),
 )
 
+_HEIGHTS = (
+    FindingRule(
+        "height-below-breast-height",
+        _W,
+        "A tree is not higher than breast height",
+        "The stem has a diameter at breast height, so it must be higher than that. The height is not used: the stem "
+        "gets that of the height curve.",
+        "Check the height and its unit; feet belong in a column height_ft.",
+    ),
+    FindingRule(
+        "height-not-plausible",
+        _W,
+        "A tree is too slender or too stout",
+        "Height over diameter, both in metres, is outside [heights] min_slenderness to max_slenderness. The height "
+        "is used all the same, and pulls the height curve.",
+        "Check height and diameter for a slipped digit; strike the height of a broken stem out.",
+    ),
+    FindingRule(
+        "height-of-dead-stem",
+        _N,
+        "A dead stem has a height",
+        "The settings count dead stems, but many are broken: their heights do not enter the height curve, the mean "
+        "height and the top height. Their own volume is computed with them.",
+        "Nothing needs to be done.",
+    ),
+    FindingRule(
+        "too-few-heights",
+        _N,
+        "A species has too few heights for a curve",
+        "Fewer live stems of the species have a height than [heights] min_pairs. Stems without a height take that of "
+        "the curve of all species; where all together are too few there is none, and mean heights are missing "
+        "wherever a stem was not measured.",
+        "Measure more heights over all diameters, or give the species a group in the species table.",
+    ),
+    FindingRule(
+        "volume-without-equation",
+        _W,
+        "A species has no volume equation",
+        "Volume is asked for, by equations or form factors, but a species that stands on the plots has neither. No "
+        "volume is given for it, nor for all species together, where it stands.",
+        "Add an equation under [[volume.equations]] (species = '*' serves all others), or a form factor in the "
+        "species table.",
+    ),
+)
+
 _TALLIES = (
     FindingRule(
         "tally-without-plot",
@@ -1010,6 +1055,7 @@ RULES: dict[str, FindingRule] = {
         *_COMPARTMENTS,
         *_PLOTS,
         *_STEMS,
+        *_HEIGHTS,
         *_TALLIES,
         *_CHECK_MEASUREMENTS,
         *_CHANGE,

@@ -12,6 +12,7 @@ from plotmap.model.stem_table import MEASURED_SCHEMA, SET_ASIDE_SCHEMA, Stems
 from plotmap.stems.bands import band_findings
 from plotmap.stems.checks import reading_checks
 from plotmap.stems.diameters import diameter_findings, with_diameters, with_readings
+from plotmap.stems.height_checks import height_checks, volume_checks
 from plotmap.stems.instrument_log import instrument_log
 from plotmap.stems.instruments import with_checks
 from plotmap.stems.section import section_effect
@@ -77,6 +78,11 @@ def measure_stems(survey: Survey) -> Stems:
         settings.class_rule.index(pl.col("dbh_cm").clip(upper_bound=_LARGEST_CM)).alias("class_index"),
         pl.col("climber_found").alias("climber"),
     )
+    findings += [
+        height_checks(counted, survey.species, settings, trees_file),
+        volume_checks(counted, survey.species, settings, trees_file),
+        volume_checks(tallied, survey.species, settings, tallies_file),
+    ]
     return Stems(
         measured=counted.select(MEASURED_SCHEMA.names()).cast(MEASURED_SCHEMA),
         tallied=tallied,
