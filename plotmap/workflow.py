@@ -322,6 +322,7 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
             aside += [("not named by any stem", unnamed)] if unnamed else []
         if survey.rows_blank[table]:
             aside.append(("blank row", survey.rows_blank[table]))
+        aside += survey.rows_no_data[table].items()
         entries.append(LedgerEntry(source, table, survey.rows_read[table], used[table], tuple(aside)))
     return entries
 

@@ -163,6 +163,7 @@ def survey_example(
         sources={name: f"{name}.csv" for name in counts},
         rows_read=counts,
         rows_blank=dict.fromkeys(counts, 0),
+        rows_no_data={name: {} for name in counts},
         inputs=(),
         findings=Findings.none(),
     )

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
 
-from plotmap.fielddata.headings import understand
-from plotmap.fielddata.layers import layer_names, read_layer, read_parquet
+from plotmap.fielddata.heading_row import HEAD_ROWS, Wanted, mostly_known
+from plotmap.fielddata.layers import layer_heads, layer_names, read_layer, read_parquet
 from plotmap.fielddata.raw import Location, UnreadableFileError, shown_name
+from plotmap.fielddata.sheet_head import sheet_head
 from plotmap.fielddata.text_files import read_text
 from plotmap.fielddata.waypoints import read_waypoints
 from plotmap.fielddata.workbooks import read_sheet, sheet_names
@@ -21,16 +22,24 @@ from plotmap.model.findings import Findings, finding
 SETTINGS_FILE = "survey.toml"
 ABOUT_SHEET = "About"
 """Sheet of the workbook laid down by `plotmap new` that explains the others; left alone without a note."""
+
+
+def _sheet_heads(path: Path, part: str) -> list[list[str]]:
+    """Return the rows of a sheet that may be its heading."""
+    return sheet_head(path, part, HEAD_ROWS)
+
+
 _READERS = {
     **dict.fromkeys((".csv", ".tsv", ".txt"), read_text),
     **dict.fromkeys((".parquet", ".geoparquet"), read_parquet),
     **dict.fromkeys((".geojson", ".json", ".shp"), read_layer),
 }
 _BOOKS = {
-    ".xlsx": (sheet_names, read_sheet),
-    ".gpkg": (layer_names, read_layer),
-    ".zip": (layer_names, read_layer),
+    ".xlsx": (sheet_names, read_sheet, _sheet_heads),
+    ".gpkg": (layer_names, read_layer, layer_heads),
+    ".zip": (layer_names, read_layer, layer_heads),
 }
+"""For each ending: what lists the parts, what reads one, and what gives the rows that may be its heading."""
 _BESIDE = {".dbf", ".shx", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".qmd", ".qml", ".sld"}
 """Endings of files that belong to a Shapefile, or to the drawing of a layer."""
 _WITH_SHAPEFILE = (".dbf", ".shx", ".prj", ".cpg")
@@ -40,7 +49,8 @@ _SAVE_AS = {
 }
 _WAYPOINTS, _GPX = "waypoints", ".gpx"
 _LEAST_HEADINGS = 3
-_NAMES = {table.name for table in FIELD_TABLES}
+_TABLES = {table.name: table for table in FIELD_TABLES}
+_NAMES = set(_TABLES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +88,15 @@ class FolderContent:
         return [*paths, *(path for path in beside if path.exists())]
 
 
-def look_into(folder: Path) -> FolderContent:
+def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) -> FolderContent:
     """Find the tables of a survey folder without reading them.
 
     Parameters
     ----------
     folder : Path
         An existing folder; only the files directly in it are looked at.
+    own : mapping of str to mapping, optional
+        Own headings of each table, from the settings.
 
     Returns
     -------
@@ -103,30 +115,33 @@ def look_into(folder: Path) -> FolderContent:
             continue
         findings.append(_look_at(path, found))
     unreadable = _unreadable(findings)
-    waypoints, odd = _settle_waypoints(found)
+    own = own or {}
+    waypoints, odd = _settle_waypoints(found, Wanted(PLOTS, own.get(PLOTS.name, {})))
     findings.append(odd)
     for name, places in found.items():
         if len(places) > 1:
-            findings.append(_drop_templates(places))
+            wanted = Wanted(_TABLES[name], own.get(name, {}))
+            findings.append(_drop_templates(places, wanted))
         if len(places) > 1:
             sources = [place.source for place in places]
             findings.append(
                 finding("table-twice", sources[0], f"the table {name} is in {' and in '.join(sources)}")
             )
-    findings.append(likely_tables(folder))
-    findings.append(_missing(set(found) | unreadable, _other_parts(folder)))
+    others = _other_parts(folder)
+    findings.append(likely_tables(others))
+    findings.append(_missing(set(found) | unreadable, others))
     single = {name: places[0] for name, places in found.items() if len(places) == 1}
     unread = frozenset((set(found) | unreadable) - set(single))
     return FolderContent(single, unread, Findings.join(findings), waypoints)
 
 
-def _settle_waypoints(found: dict[str, list[Location]]) -> tuple[Location | None, Findings]:
+def _settle_waypoints(found: dict[str, list[Location]], wanted: Wanted) -> tuple[Location | None, Findings]:
     """Return the one GPX file beside a table of plots; where no such table has rows, count it among the tables."""
     places = found.pop(_WAYPOINTS, [])
     tables = found.get(PLOTS.name, [])
     if not places:
         return None, Findings.none()
-    if not any(_has_rows(table) for table in tables):
+    if not any(_has_rows(table, wanted) for table in tables):
         found[PLOTS.name] = [*places, *tables]
         return None, Findings.none()
     if len(places) > 1:
@@ -184,7 +199,7 @@ def _of_unknown_ending(path: Path, name: str, suffix: str) -> Findings:
 
 def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
     """Add the tables of a workbook or GeoPackage: parts of a table's name, or the one part of a file of that name."""
-    list_parts, read = _BOOKS[path.suffix.lower()]
+    list_parts, read, _ = _BOOKS[path.suffix.lower()]
     try:
         parts = list_parts(path)
     except UnreadableFileError as error:
@@ -217,9 +232,9 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
     )
 
 
-def _drop_templates(places: list[Location]) -> Findings:
+def _drop_templates(places: list[Location], wanted: Wanted) -> Findings:
     """Leave out places that hold a heading only, where at most one holds rows; return a note on each."""
-    filled = [place for place in places if _has_rows(place)]
+    filled = [place for place in places if _has_rows(place, wanted)]
     if len(filled) > 1:
         return Findings.none()
     kept = filled[0] if filled else places[0]
@@ -236,10 +251,10 @@ def _drop_templates(places: list[Location]) -> Findings:
     )
 
 
-def _has_rows(place: Location) -> bool:
+def _has_rows(place: Location, wanted: Wanted) -> bool:
     """Say whether a table has any row; one that cannot be read counts as filled, so that it is told."""
     try:
-        raw = place.read(place.path, place.part, place.source)
+        raw = place.read(place.path, place.part, place.source, wanted)
     except (UnreadableFileError, OSError):
         return True
     return (
@@ -248,40 +263,43 @@ def _has_rows(place: Location) -> bool:
     )
 
 
-def likely_tables(folder: Path) -> Findings:
+def likely_tables(others: Mapping[Path, Sequence[str]]) -> Findings:
     """Return table-overlooked for sheets and layers under other names whose headings fit a table.
+
+    Only their first rows are read, however large they are.
 
     Parameters
     ----------
-    folder : Path
-        The survey folder.
+    others : mapping of Path to sequence of str
+        Sheets and layers that are no table by their name, of each file.
     """
     findings: list[Findings] = []
-    for path, parts in _other_parts(folder).items():
-        _, read = _BOOKS[path.suffix.lower()]
+    for path, parts in others.items():
+        _, read, heads = _BOOKS[path.suffix.lower()]
         for part in parts:
             place = Location(path, part, read)
             try:
-                headings = read(path, part, place.source).headings
+                rows = heads(path, part)
             except (UnreadableFileError, OSError):
                 continue
-            table = _fits(headings)
+            table = _fits(rows)
             if table is not None:
                 message = f"its headings look like those of {table}, but only a part called {table} is read"
                 findings.append(finding("table-overlooked", place.source, message, value=part))
     return Findings.join(findings)
 
 
-def _fits(headings: Sequence[str]) -> str | None:
-    """Return the table that at least three headings and more than half of them are columns of."""
-    written = [heading for heading in headings if heading.strip()]
-    counts = {
-        table.name: sum(understand(table, heading) is not None for heading in written)
-        for table in FIELD_TABLES
-        if table.name != CHECK_TREES.name
-    }
-    best = max(counts, key=lambda name: counts[name])
-    return best if counts[best] >= _LEAST_HEADINGS and 2 * counts[best] > len(written) else None
+def _fits(rows: Sequence[Sequence[str]]) -> str | None:
+    """Return the table that at least three cells of a row, and more than half of them, are columns of."""
+    best: tuple[int, str] | None = None
+    for table in FIELD_TABLES:
+        if table.name == CHECK_TREES.name:
+            continue
+        for row, n_known in zip(rows, Wanted(table).known(rows), strict=True):
+            fits = n_known >= _LEAST_HEADINGS and mostly_known(row, n_known)
+            if fits and (best is None or n_known > best[0]):
+                best = n_known, table.name
+    return best[1] if best else None
 
 
 def _other_parts(folder: Path) -> dict[Path, list[str]]:

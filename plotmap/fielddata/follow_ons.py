@@ -55,6 +55,12 @@ _FOLLOW_ONS = (
                      "plot-without-compartment", "plot-date-missing", "slope-missing")
         for cause in ("cell-error", "formula-without-value")
     ),
+    *(
+        _FollowOn(code, "identifier-is-date", _ROW)
+        for code in ("stem-without-plot", "tally-without-plot", "check-plot-unknown", "species-unknown",
+                     "plot-compartment-differs", "plot-compartment-unknown", "instrument-unknown",
+                     "tally-class-unknown", "stem-twice", "plot-twice", "tally-twice")
+    ),
     _FollowOn("stem-without-position", "number-unreadable", _ROW, ("azimuth_deg", "distance_m")),
 )  # fmt: skip
 

@@ -124,7 +124,7 @@ def match_headings(
         own_left.pop(text.strip().casefold(), None)
         heading = understand(table, target)
         if heading is None:
-            if _lacks_unit(table, target):
+            if lacks_unit(table, target):
                 findings.append(_without_unit(table, text, target, source))
             else:
                 unknown.append(text)
@@ -171,7 +171,7 @@ def without_heading(written: Sequence[str], cells: pl.DataFrame, source: str) ->
     return Findings.join(findings)
 
 
-def _lacks_unit(table: Table, name: str) -> bool:
+def lacks_unit(table: Table, name: str) -> bool:
     """Say whether the name is a measurement of the table without its unit."""
     plain = _plain(name)
     bases = {column.base for column in table.columns if column.dimension and not column.numbered}

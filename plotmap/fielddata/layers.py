@@ -40,7 +40,7 @@ def layer_names(path: Path) -> list[str]:
     return [name for name in names if name not in _OF_OTHER_PROGRAMS]
 
 
-def read_layer(path: Path, part: str, source: str) -> RawTable:
+def read_layer(path: Path, part: str, source: str, _wanted: object = None) -> RawTable:
     """Read one layer, or a table without geometry, of any file GDAL reads.
 
     Parameters
@@ -52,6 +52,8 @@ def read_layer(path: Path, part: str, source: str) -> RawTable:
     source : str
         File and layer, for findings: geometry-broken for outlines of which no geometry can be made, as where the
         last point of a polygon is not the first.
+    _wanted : object
+        Not used: a layer names its attributes.
 
     Raises
     ------
@@ -69,6 +71,26 @@ def read_layer(path: Path, part: str, source: str) -> RawTable:
     headings = tuple(str(name) for name in meta["fields"])
     found = Findings.none() if shapes is None else _broken(geometry, shapes, source)
     return RawTable(*_with_rows(headings, columns, shapes), LAYER_FIRST_ROW, found, shapes, crs)
+
+
+def layer_heads(path: Path, part: str) -> list[list[str]]:
+    """Return the names of the attributes of a layer as its only row, without reading its features.
+
+    Parameters
+    ----------
+    path : Path
+        File that GDAL reads.
+    part : str
+        Layer.
+
+    Raises
+    ------
+    UnreadableFileError
+        GDAL cannot open the file or the layer.
+    """
+    with unreadable_where_refused("the layer cannot be read"), warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return [[str(name) for name in pyogrio.read_info(_for_gdal(path), layer=part)["fields"]]]
 
 
 def _broken(geometry: NDArray[np.object_], shapes: NDArray[np.object_], source: str) -> Findings:
@@ -91,7 +113,7 @@ def _broken(geometry: NDArray[np.object_], shapes: NDArray[np.object_], source: 
     return Findings.join(findings)
 
 
-def read_parquet(path: Path, _part: str, _source: str) -> RawTable:
+def read_parquet(path: Path, _part: str, _source: str, _wanted: object = None) -> RawTable:
     """Read a Parquet file; as GeoParquet where it carries geometry.
 
     Parameters
@@ -100,6 +122,8 @@ def read_parquet(path: Path, _part: str, _source: str) -> RawTable:
         The file.
     _part, _source : str
         Not used: a Parquet file holds one table, and nothing is found while reading.
+    _wanted : object
+        Not used: a Parquet file names its columns.
 
     Raises
     ------

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,10 +17,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from plotmap.fielddata.heading_row import Wanted
+
 SHEET_FIRST_ROW = 2
-"""Rows of files with a heading are numbered as a spreadsheet shows them: the heading is row 1."""
+"""Rows are numbered as a spreadsheet shows them: this is the first below a heading in row 1."""
 LAYER_FIRST_ROW = 1
 """Features of a layer have no heading: the first is row 1."""
+TITLE_ROW = "title between the rows"
+"""Why such a row is set aside, as the ledger says."""
 _REASON_LETTERS = 300
 
 
@@ -42,6 +46,10 @@ class RawTable:
         CRS of `geometry` as WKT; empty where not stated.
     findings : Findings
         What was odd about the file itself.
+    dates : mapping of str to polars.Series of bool
+        For columns of identifiers that hold dates: which cells do.
+    titles : frozenset of int
+        Places of rows that hold nothing but one title, merged over several columns.
     """
 
     headings: tuple[str, ...]
@@ -50,6 +58,8 @@ class RawTable:
     findings: Findings
     geometry: NDArray[np.object_] | None = None
     crs: str = ""
+    dates: Mapping[str, pl.Series] = field(default_factory=dict)
+    titles: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +73,12 @@ class Location:
     part : str
         Sheet or layer, empty where the file holds one table.
     read : callable
-        Reads it: called with the path, the part and the name to use in findings.
+        Reads it: called with the path, the part, the name to use in findings, and what is wanted.
     """
 
     path: Path
     part: str
-    read: Callable[[Path, str, str], RawTable]
+    read: Callable[[Path, str, str, Wanted | None], RawTable]
 
     @property
     def source(self) -> str:

@@ -17,7 +17,9 @@ from plotmap.errors import SettingsError
 from plotmap.fielddata.compartments import as_invalid, read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
+from plotmap.fielddata.heading_row import Wanted
 from plotmap.fielddata.headings import match_headings, no_position, without_heading
+from plotmap.fielddata.other_digits import identifiers_in_other_digits
 from plotmap.fielddata.positions import read_plots
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
 from plotmap.fielddata.relations import check_relations
@@ -70,7 +72,7 @@ def read_survey(folder: Path | str) -> Survey:
         raise SettingsError(f"{folder}: this is a file, but must be a folder. Give the folder it lies in.")
     settings = read_settings(folder / SETTINGS_FILE)
     try:
-        content = look_into(folder)
+        content = look_into(folder, settings.columns)
     except OSError as error:
         raise SettingsError(
             f"{folder}: the folder cannot be read: {error.strerror or error}. Give a folder you may read."
@@ -90,7 +92,7 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
     """Read one table into `reading`."""
     source = location.source
     try:
-        raw = _read_cells(table, location)
+        raw = _read_cells(Wanted(table, settings.columns.get(table.name, {})), location)
     except (UnreadableFileError, OSError) as error:
         said = error.strerror if isinstance(error, OSError) else None
         reading.findings.append(finding("file-unreadable", source, said or str(error)))
@@ -112,7 +114,7 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
 def _read_beside(location: Location, reading: _Reading) -> None:
     """Read the GPX file beside the table of plots into `reading`."""
     try:
-        raw = location.read(location.path, location.part, location.source)
+        raw = location.read(location.path, location.part, location.source, None)
     except (UnreadableFileError, OSError) as error:
         said = error.strerror if isinstance(error, OSError) else None
         reading.findings.append(finding("file-unreadable", location.source, said or str(error)))
@@ -121,10 +123,10 @@ def _read_beside(location: Location, reading: _Reading) -> None:
     reading.waypoints = Waypoints(raw, location.source)
 
 
-def _read_cells(table: Table, location: Location) -> RawTable:
+def _read_cells(wanted: Wanted, location: Location) -> RawTable:
     """Read the cells of a table; compartments only with geometry, whose broken outlines are invalid polygons."""
-    raw = location.read(location.path, location.part, location.source)
-    if table is not COMPARTMENTS:
+    raw = location.read(location.path, location.part, location.source, wanted)
+    if wanted.table is not COMPARTMENTS:
         return raw
     if raw.geometry is None:
         raise UnreadableFileError("compartments need polygons, but it has none")
@@ -153,6 +155,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         table.name: reading.typed[table.name].frame if table.name in reading.typed else empty_frame(table)
         for table in FIELD_TABLES
     }
+    reading.findings.append(identifiers_in_other_digits(frames, reading.sources))
     states = pl.DataFrame(
         {"plot": typed.frame["plot"], "source_row": typed.frame["source_row"]}
     ).with_columns(pl.Series("state", plots["state"].tolist(), dtype=pl.String))
@@ -183,6 +186,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         sources=dict(reading.sources),
         rows_read={name: typed.n_read for name, typed in reading.typed.items()},
         rows_blank={name: typed.n_blank for name, typed in reading.typed.items()},
+        rows_no_data={name: typed.set_aside for name, typed in reading.typed.items()},
         inputs=inputs,
         findings=Findings.join(reading.findings),
     )
@@ -225,7 +229,7 @@ def _no_shapes() -> NDArray[np.object_]:
 
 def _nothing(table: Table) -> TypedTable:
     """Return a table without rows."""
-    return TypedTable(empty_frame(table), 0, 0, pl.Series("_place", [], dtype=pl.UInt32), Findings.none())
+    return TypedTable(empty_frame(table), 0, 0, {}, pl.Series("_place", [], dtype=pl.UInt32), Findings.none())
 
 
 def _crs_name(crs: CRS | None) -> str:

@@ -40,7 +40,7 @@ class Waypoints:
     source: str
 
 
-def read_waypoints(path: Path, _part: str, source: str) -> RawTable:
+def read_waypoints(path: Path, _part: str, source: str, _wanted: object = None) -> RawTable:
     """Read the waypoints of a GPX file: names under the heading plot, days under date, points on WGS 84.
 
     Parameters
@@ -51,6 +51,8 @@ def read_waypoints(path: Path, _part: str, source: str) -> RawTable:
         Not used: a GPX file holds one set of waypoints.
     source : str
         File, for findings: value-out-of-range for degrees that are none.
+    _wanted : object
+        Not used: a GPX file has no headings.
 
     Returns
     -------

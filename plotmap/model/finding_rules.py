@@ -110,9 +110,44 @@ _FILES = (
         "Rows without a single filled cell were passed over. They are counted in the ledger.",
         "Nothing needs to be done unless something should have been there.",
     ),
+    FindingRule(
+        "totals-row",
+        _W,
+        "Rows of totals were set aside",
+        "A row has a word for totals in a column of words (total, sum, Σ and the like), and its numbers are the "
+        "sums of the rows above, some perhaps their mean or number. It is no data and was set aside; the ledger "
+        "counts it.",
+        "Nothing needs to be done if the rows named hold totals.",
+    ),
+    FindingRule(
+        "totals-row-doubtful",
+        _W,
+        "A row says total, but does not add up",
+        "A row has a word for totals in a column of words, but its numbers are not the sums of the rows above. It "
+        "may be a plot or stem of that name, so it is read as data like any other.",
+        "Delete the row if it holds totals; otherwise nothing needs to be done.",
+    ),
+    FindingRule(
+        "title-row",
+        _W,
+        "Titles between the rows were set aside",
+        "A row of a workbook holds nothing but one text that is merged over several columns. It is a title and no "
+        "data, and was set aside; the ledger counts it.",
+        "If the title says something about the rows below it, as the plot they belong to, write that into a column.",
+    ),
 )
 
 _HEADINGS = (
+    FindingRule(
+        "heading-row-found",
+        _N,
+        "Rows stand above the heading",
+        "The heading of a file or sheet is not in its first row. The row most of whose cells are columns of the "
+        "table, or headings mapped to them, was taken for it; it is looked for among the first 20 rows. The rows "
+        "above it are titles and not read. Where two rows fit equally well, or none does, the table is not read, "
+        "and file-unreadable says so.",
+        "Nothing needs to be done if the message names the right row.",
+    ),
     FindingRule(
         "column-missing",
         _E,
@@ -157,8 +192,8 @@ _CELLS = (
         "number-unreadable",
         _E,
         "A number cannot be read",
-        "A cell of a number column holds something else: letters, a unit, two numbers, a whole number with "
-        "decimals. Point and comma are both taken as decimal mark.",
+        "A cell of a number column holds something else: letters, a unit of another kind, two numbers, a whole "
+        "number with decimals. Point and comma are both taken as decimal mark.",
         "Write the number alone; the unit belongs in the heading.",
     ),
     FindingRule(
@@ -176,6 +211,23 @@ _CELLS = (
         "Workbooks keep the last value of every formula. The program that wrote this one left it out, so there is "
         "nothing to read.",
         "Open the workbook in the spreadsheet program and save it there, so that the values are stored.",
+    ),
+    FindingRule(
+        "cells-merged",
+        _N,
+        "Merged cells were filled",
+        "In a workbook, the value of merged cells stands in the first of them only. It was put into all of them, as "
+        "where a plot number is merged over its stems. Rows that hold nothing else stay blank, a block that is "
+        "alone in its rows is a title and stays as it is, and blank cells that are not merged are never filled.",
+        "Look whether the value is meant for every row of the blocks that the message names.",
+    ),
+    FindingRule(
+        "count-merged",
+        _E,
+        "A count is merged over several rows",
+        "One count stands in cells that are merged over several rows of a workbook. It may be the sum of them all, "
+        "or the count of each.",
+        "Split the cells and write the count of each row.",
     ),
     FindingRule(
         "cells-coloured",
@@ -199,6 +251,41 @@ _CELLS = (
         "Some cells of the column have a decimal point and some a decimal comma. All were read as decimals; "
         "if one of the marks was meant to group thousands the values are wrong.",
         "Look at the rows with a comma and make the column uniform.",
+    ),
+    FindingRule(
+        "unit-in-cell",
+        _W,
+        "Numbers have their unit in the cell",
+        "Cells of a number column hold a unit beside the number, as in 25 cm. Where it is the unit of the heading, "
+        "the number is taken; where it is another unit of the same kind, the number is converted into that of the "
+        "heading, and the message says both. Units of another kind are errors (number-unreadable).",
+        "Look at the cells named, above all at those in another unit, and write the number alone.",
+    ),
+    FindingRule(
+        "other-digits",
+        _N,
+        "Numbers are written in other digits",
+        "Cells of a number column are written in the decimal digits of another script (Arabic, Devanagari, Bengali, "
+        "full width and all others of Unicode), with the decimal mark that goes with them. They are read as the "
+        "same numbers. Digits of two scripts in one number are an error.",
+        "Compare the number in the message with the sheet.",
+    ),
+    FindingRule(
+        "identifier-other-digits",
+        _W,
+        "An identifier is spelled in other digits elsewhere",
+        "An identifier is written in the digits of one script in one table and in those of another in the other "
+        "table. Identifiers are never changed, so the two do not meet.",
+        "Spell the identifier alike in both tables.",
+    ),
+    FindingRule(
+        "identifier-is-date",
+        _E,
+        "A spreadsheet made a date of an identifier",
+        "A cell in a column of identifiers is a date: the program took what was typed, 3-5 for instance, for the "
+        "third of May. What was typed is not in the workbook any more; the message names what it may have been. "
+        "It is not guessed.",
+        "Format the column as text in the spreadsheet program, then type the identifier again.",
     ),
     FindingRule(
         "angle-in-parts",

@@ -66,6 +66,8 @@ class Survey:
         File (and sheet or layer) of each table that was found.
     rows_read, rows_blank : mapping of str to int
         Rows below the heading, and the blank ones among them, of each table that was found.
+    rows_no_data : mapping of str to mapping of str to int
+        Rows that hold totals or titles, of each table that was found: how many for each reason.
     inputs : tuple of InputFile
         Every file that was read.
     findings : Findings
@@ -85,6 +87,7 @@ class Survey:
     sources: Mapping[str, str]
     rows_read: Mapping[str, int]
     rows_blank: Mapping[str, int]
+    rows_no_data: Mapping[str, Mapping[str, int]]
     inputs: tuple[InputFile, ...]
     findings: Findings
 

@@ -118,7 +118,9 @@ def test_numbers_are_read_with_point_or_comma(cell: str, expected: float) -> Non
 @pytest.mark.parametrize(
     "cell",
     [
-        "31 cm",
+        "31 kg",
+        "31 cm 5",
+        "cm 31",
         "abc",
         "1.234,5",
         "1,234.5",

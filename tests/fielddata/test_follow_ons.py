@@ -30,7 +30,7 @@ def test_a_date_that_cannot_be_read_is_not_missing_too(tmp_path: Path) -> None:
 
 def test_a_radius_that_cannot_be_read_is_not_missing_too(tmp_path: Path) -> None:
     rows = rows_of(FILES["plots.csv"])
-    sizes = ["radius_m", "12.62 m", "", *["12.62"] * 4]
+    sizes = ["radius_m", "12.62 x", "", *["12.62"] * 4]
     text = as_csv([[*cells, size] for cells, size in zip(rows, sizes, strict=True)])
     findings = _check(tmp_path, plots=text, toml='[plots]\ndesign = "circle"\n')
     assert _told(findings) == {("number-unreadable", 2), ("plot-without-size", 3)}
