@@ -29,6 +29,7 @@ from mistakes_designs import design_mistakes
 from mistakes_heights import height_mistakes
 from mistakes_positions import position_mistakes
 from mistakes_reading import reading_mistakes
+from mistakes_sheets import sheet_mistakes
 from mistakes_stems import stem_mistakes
 from sample_map import CRS, LAST_CHANGE, write_layer
 from shapely.geometry import LineString, Polygon, box
@@ -51,6 +52,7 @@ def main() -> None:
         *check_mistakes(),
         *reading_mistakes(),
         *position_mistakes(),
+        *sheet_mistakes(),
         *stem_mistakes(),
         *change_mistakes(),
         *height_mistakes(),
@@ -183,7 +185,7 @@ def page(mistakes: list[Mistake]) -> str:
         "Small invented surveys that go wrong on purpose, at least one mistake for every finding of plotmap. Run",
         "`plotmap check sample_plots/with_mistakes/field_sheets` (or another folder) and compare.",
         "",
-        "Rows are those of the file, the heading being row 1; of a layer, the polygon from 1. Other findings may",
+        "Rows are those of the file as a spreadsheet numbers them; of a layer, the polygon from 1. Other findings may",
         "follow from these: where the plots have no identifier, for instance, every stem is without a plot.",
         "",
         "`two_surveys` holds two folders to compare: `plotmap compare two_surveys/old two_surveys/new`.",

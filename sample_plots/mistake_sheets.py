@@ -46,7 +46,7 @@ P14;511050.0;6027350.0;3;measured;;crew B;12.62;;6.0;dry <-- plot-date-missing: 
 P15;511050.0;6027250.0;3;lost;2026-05-05;crew B;12.62;;6.0;dry
 P16;511350.0;6027350.0;4;mesured;2026-05-06;crew B;12.62;;6.0;dry <-- choice-unknown: mesured
 P17;511350.0;6027250.0;4;measured;06/05/2026;crew B;12.62;;6.0;dry <-- date-unreadable: day or month first?
-P18;511250.0;6027350.0;4;measured;2026-05-06;crew B;12.62 m;;6.0;dry <-- number-unreadable: the unit belongs in the heading
+P18;511250.0;6027350.0;4;measured;2026-05-06;crew B;12.6 or 12.7;;6.0;dry <-- number-unreadable: two numbers in one cell
 P19;511250.0;6027250.0;4;measured;2026-05-06;crew B;12.62;;17,5;dry <-- decimal-mixed: 17,5 among 10.5 and 12.0
 P20;511300.0;6027230.0;4;measured;2026-05-06;crew B;12.62;;350;dry <-- value-out-of-range: 35.0 % was meant
 ;511330.0;6027330.0;4;measured;2026-05-06;crew B;12.62;;6.0;dry <-- value-missing: which plot is it?

@@ -31,7 +31,7 @@ class Mistake:
     folder, file : str
         Where it is.
     row : int or None
-        Row of the file, the heading being row 1, or number of the polygon; None for the whole file.
+        Row of the file as a spreadsheet numbers it, or number of the polygon; None for the whole file.
     code : str
         Finding that is made of it.
     why : str

@@ -427,7 +427,7 @@ FIELD_TABLES: tuple[Table, ...] = (COMPARTMENTS, PLOTS, TREES, TALLIES, INSTRUME
 """Every table a survey folder may hold, in the order in which they are read."""
 
 SOURCE_ROW = "source_row"
-"""Column every table carries after reading: the row in its file, the heading being row 1."""
+"""Column every table carries after reading: the row in its file, as a spreadsheet numbers it."""
 NO_SPECIES = "not recorded"
 """What stands for a missing species in results."""
 ONE_STRATUM = "all"

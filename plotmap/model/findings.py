@@ -92,7 +92,7 @@ def finding(  # noqa: PLR0913 - one argument a cell
     file, message : str
         Where, and what is wrong with what is allowed.
     row : int, optional
-        Row in the file, the heading being row 1.
+        Row in the file, as a spreadsheet numbers it.
     plot, compartment, column, value, hint : str, optional
         What they are about; missing where they do not apply.
 

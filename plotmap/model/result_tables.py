@@ -144,7 +144,7 @@ PLOT_RESULTS = Table(
             "basal_area_m2_per_ha", "Basal area", "m²/ha", "Basal area per hectare; missing where set aside."
         ),
         _number("dg_cm", "Quadratic mean diameter", "cm", "Of the stems of the plot; missing without stems."),
-        _count("source_row", "Row", "Row of the plots table, the heading being row 1."),
+        _count("source_row", "Row", "Row of the plots table, as a spreadsheet numbers it."),
     ),
     key=("plot",),
 )
@@ -192,7 +192,7 @@ TREE_RESULTS = Table(
         _number(
             "northing", "Northing", "m", "Of the stem, in the CRS of the results; missing where not measured."
         ),
-        _count("source_row", "Row", "Row of the trees table, the heading being row 1."),
+        _count("source_row", "Row", "Row of the trees table, as a spreadsheet numbers it."),
     ),
     key=("source_row",),
 )
@@ -215,7 +215,7 @@ TALLIED_RESULTS = Table(
             "basal_area_m2", "Mean basal area", "m²", "Mean cross-section of one stem of the class part."
         ),
         _number("stems_per_ha", "Stems they stand for", "1/ha", "Stems per hectare the row stands for."),
-        _count("source_row", "Row", "Row of the tallies table, the heading being row 1."),
+        _count("source_row", "Row", "Row of the tallies table, as a spreadsheet numbers it."),
     ),
     key=("source_row", "class"),
 )
@@ -258,7 +258,9 @@ INSTRUMENT_LOG_RESULTS = Table(
             "Cross-section of these stems that the random error had added, taken off; 0 where it is not known.",
         ),
         _count(
-            "source_row", "Row", "First row of the check in the instruments table, the heading being row 1."
+            "source_row",
+            "Row",
+            "First row of the check in the instruments table, as a spreadsheet numbers it.",
         ),
     ),
     key=("instrument", "date"),
@@ -376,7 +378,7 @@ FINDING_RESULTS = Table(
         _text("code", "Code", "Stable name of the check."),
         _text("severity", "Severity", "error, warning or note."),
         _text("file", "File", "File, and sheet or layer."),
-        _count("row", "Row", "Row in the file, the heading being row 1; missing for a whole file."),
+        _count("row", "Row", "Row in the file, as a spreadsheet numbers it; missing for a whole file."),
         _text("plot", "Plot", "Plot it is about; missing where none."),
         _text("compartment", "Compartment", "Compartment it is about; missing where none."),
         _text("column", "Column", "Column it is about; missing where none."),
