@@ -1,4 +1,4 @@
-"""Mistakes of workbooks as they come: titles, merged cells, totals, units and other digits in cells, eaten identifiers."""
+"""Mistakes of workbooks as they come: titles, merged cells, totals, units and digits in cells, eaten identifiers."""
 
 from __future__ import annotations
 
