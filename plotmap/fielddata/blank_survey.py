@@ -64,6 +64,7 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 [estimates]
 # target_error_pct = 10      # sampling error aimed at; error_parts says how many plots reach it
 # one_plot_variance = "missing"  # missing: totals then have no error | pooled: taken from the others
+# interval = "auto"            # limits: auto (fits skewed figures) | t (even on both sides) | log
 
 [heights]                      # where heights were measured
 # min_pairs = 10             # stems with heights that a species needs for a height curve of its own

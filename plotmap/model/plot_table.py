@@ -53,6 +53,7 @@ UNIT_SCHEMA: dict[str, type[pl.DataType]] = {
     "plot": pl.String,
     "compartment": pl.String,
     "weight_ha": pl.Float64,
+    "searched_ha": pl.Float64,
     "full_count": pl.Boolean,
 }
 
@@ -69,7 +70,9 @@ class PlotValues:
         Columns of `UNIT_SCHEMA`: the plots that enter the estimates, empty ones too, once for each
         compartment they count for. ``weight_ha`` is the level area in hectares after slope and edge rule; it is
         1 for angle counts and wherever a compartment has plots of several designs, so that plots then count
-        alike. ``full_count`` is true where the compartment was counted whole.
+        alike. ``searched_ha`` is the level area on which stems of every size would have been counted, in hectares: of
+        the smallest ring of a nested plot; missing for angle counts. ``full_count`` is true where the compartment was
+        counted whole.
     cells : polars.DataFrame
         Columns of `CELL_SCHEMA`: what stands on each of these plots by species and size class, each plot's
         figures per hectare times its ``weight_ha``: for plots of one fixed area, the sums over its stems.

@@ -76,8 +76,8 @@ _SIZES = (
         "sampling_error_pct",
         "Sampling error",
         "%",
-        "Half the width of the confidence interval of basal area in per cent of basal area; missing where "
-        "there is no interval or no basal area.",
+        "Half the width of Student's t interval of basal area in per cent of basal area, whatever kind the limits "
+        "are of; missing where there is no error or no basal area.",
     ),
     _text(
         "status",
@@ -85,6 +85,12 @@ _SIZES = (
         "What the figures rest on: estimated, one plot (no error), no plots (no figures), full count (no sampling "
         "error).",
     ),
+)
+_INTERVAL = _text(
+    "interval",
+    "Interval",
+    "Kind of the confidence limits: gamma, t or log; Poisson where no stem was found (the lower limit is 0, the "
+    "upper one says what could still stand there); none where there are no limits, or both equal the estimate.",
 )
 _AREA = (
     _number("area_ha", "Area", "ha", "Area that totals are taken over."),
@@ -108,6 +114,15 @@ COMPARTMENT_RESULTS = Table(
         *_PER_HA,
         *_TOTALS,
         *_SIZES,
+        _INTERVAL,
+        _number(
+            "not_found_stems_per_ha_high",
+            "Not found, upper limit",
+            "1/ha",
+            "Upper confidence limit of the stems of any one class or species of which no stem was found, as long as "
+            "they stand independently of each other; missing without plots, with angle counts only, and where all "
+            "was counted.",
+        ),
     ),
     key=("compartment",),
 )
@@ -313,21 +328,21 @@ CLASS_RESULTS = Table(
     "classes",
     "Size classes by species",
     "a compartment, species and size class",
-    (_COMPARTMENT, _SPECIES, *_CLASS, _N_TREES, *_PER_HA),
+    (_COMPARTMENT, _SPECIES, *_CLASS, _N_TREES, *_PER_HA, _INTERVAL),
     key=("compartment", "species", "class"),
 )
 CLASS_TOTAL_RESULTS = Table(
     "class_totals",
     "Size classes, all species",
     "a compartment and size class, all species together",
-    (_COMPARTMENT, *_CLASS, _N_TREES, *_PER_HA),
+    (_COMPARTMENT, *_CLASS, _N_TREES, *_PER_HA, _INTERVAL),
     key=("compartment", "class"),
 )
 SPECIES_TOTAL_RESULTS = Table(
     "species_totals",
     "Species, all sizes",
     "a compartment and species, all sizes together",
-    (_COMPARTMENT, _SPECIES, _N_TREES, *_PER_HA, *SHARE),
+    (_COMPARTMENT, _SPECIES, _N_TREES, *_PER_HA, _INTERVAL, *SHARE),
     key=("compartment", "species"),
 )
 _N_SUMMED = _number("n_trees", "Stems counted", "", "Stems counted on the plots of all its compartments.")
@@ -355,6 +370,7 @@ _COVERED = (
     *_PER_HA,
     *_TOTALS,
     *_SIZES[:-1],
+    _INTERVAL,
     _text(
         "status",
         "Status",

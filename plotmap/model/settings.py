@@ -244,10 +244,11 @@ class ClassesSection(_Section):
 
 
 class EstimatesSection(_Section):
-    """``[estimates]``: what is done about the error of a compartment that has one plot."""
+    """``[estimates]``: the error of a compartment that has one plot, and the kind of the intervals."""
 
     target_error_pct: Annotated[float, Field(gt=0, le=100)] = 10.0
     one_plot_variance: Literal["missing", "pooled"] = "missing"
+    interval: Literal["auto", "t", "log"] = "auto"
 
 
 class CheckSection(_Section):

@@ -60,9 +60,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     rings = with_whole_ring(on_plots, layout)
     return PlotValues(
         plots=_plot_frame(survey, layout, cells),
-        units=layout.parts.select(
-            "plot", "compartment", (pl.col("weight_m2") / M2_PER_HA).alias("weight_ha"), "full_count"
-        ),
+        units=_units(layout),
         cells=cells,
         sizes=diameters(measured, tallied, survey.settings),
         standing=standing,
@@ -76,6 +74,18 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
                 ring_findings(on_plots, measured, tallied, survey, files),
             ]
         ),
+    )
+
+
+def _units(layout: Layout) -> pl.DataFrame:
+    """Return the plots that enter with their weights and the area searched for stems of every size."""
+    searched = layout.rings.group_by("plot", "compartment").agg(pl.col("ring_m2").min())
+    return layout.parts.join(searched, on=["plot", "compartment"], how="left", maintain_order="left").select(
+        "plot",
+        "compartment",
+        (pl.col("weight_m2") / M2_PER_HA).alias("weight_ha"),
+        (pl.col("ring_m2") / M2_PER_HA).alias("searched_ha"),
+        "full_count",
     )
 
 

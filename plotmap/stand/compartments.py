@@ -12,8 +12,9 @@ from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, FULL_COUNT, NO_PLOTS, ONE_PLOT
 from plotmap.model.survey import Survey
 from plotmap.stand.domains import ESTIMATE_COLUMNS, QUANTITIES, estimate_domains, unit_sums
+from plotmap.stand.limits import INTERVAL, NOT_FOUND, Limits, limits_of
 from plotmap.stand.sizes import quadratic_mean_cm
-from plotmap.statistics import sampling_error_pct
+from plotmap.statistics import IntervalWord, sampling_error_pct
 
 TOTAL_OF = {"stems_per_ha": "stems_total", "basal_area_m2_per_ha": "basal_area_m2_total"}
 """Figures per hectare and the totals they become."""
@@ -44,7 +45,7 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
         ``status`` says so.
     """
     confidence = survey.settings.survey.confidence
-    figures = _figures(values, confidence)
+    figures = _figures(values, limits_of(survey.settings))
     own = ["compartment", "name", "stratum", "area_ha", "area_geodesic_ha"]
     table = pl.from_pandas(pd.DataFrame(survey.compartments[own])).with_columns(
         _areas(register_first=survey.settings.survey.areas == "register")
@@ -81,6 +82,7 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
         .alias("mean_dbh_cm"),
         pl.Series("sampling_error_pct", error).fill_nan(None),
         status.alias("status"),
+        pl.col(INTERVAL).fill_null(str(IntervalWord.NONE)),
     )
     frame = table.select(*COMPARTMENT_RESULTS.names, DBH_SUM, SAMPLED_HA).to_pandas()
     return gpd.GeoDataFrame(
@@ -97,7 +99,7 @@ def _areas(*, register_first: bool) -> list[pl.Expr]:
     ]
 
 
-def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
+def _figures(values: PlotValues, limits: Limits) -> pl.DataFrame:
     """Return the estimates of all compartments with plots, those where nothing stands too."""
     plots = unit_sums(values.units)
     bare = plots.join(values.cells, on="compartment", how="anti")
@@ -106,9 +108,21 @@ def _figures(values: PlotValues, confidence: float) -> pl.DataFrame:
     empty = values.units.join(bare, on="compartment", how="semi").with_columns(*nothing, *zeros)
     cells = pl.concat([values.cells, empty.select(values.cells.columns)])
     sums = ordered_sums(cells, ["compartment"], dbh_sum_cm=pl.col("dbh_sum_cm"))
+    unseen = pl.Series(NOT_FOUND, limits.not_found(plots["searched_ha"].to_numpy())).fill_nan(None)
+    plots = plots.with_columns(pl.when(~pl.col("full_count")).then(unseen).alias(NOT_FOUND))
     return (
-        plots.join(estimate_domains(cells, values.units, [], confidence), on="compartment")
+        plots.join(estimate_domains(cells, values.units, [], limits), on="compartment")
         .join(sums, on="compartment")
         .with_columns((pl.col("dbh_sum_cm") / pl.col("sampled_ha")).alias(DBH_SUM))
-        .select("compartment", "n_plots", "n_trees", *ESTIMATE_COLUMNS, DBH_SUM, SAMPLED_HA, "full_count")
+        .select(
+            "compartment",
+            "n_plots",
+            "n_trees",
+            *ESTIMATE_COLUMNS,
+            INTERVAL,
+            NOT_FOUND,
+            DBH_SUM,
+            SAMPLED_HA,
+            "full_count",
+        )
     )

@@ -9,7 +9,8 @@ import polars as pl
 
 from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import COUNT_DECIMALS
-from plotmap.statistics import ratio_estimate, t_interval
+from plotmap.stand.limits import INTERVAL, Limits, first_words
+from plotmap.statistics import ratio_estimate
 
 QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
 """Plot sums and the per-hectare figures they become."""
@@ -18,7 +19,7 @@ ESTIMATE_COLUMNS = [figure + suffix for figure in QUANTITIES.values() for suffix
 
 
 def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
-    """Return for each compartment its number of plots and the sums of their weights and squared weights.
+    """Return for each compartment its number of plots and the sums of their weights, squared weights and areas.
 
     Parameters
     ----------
@@ -28,7 +29,8 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
     Returns
     -------
     polars.DataFrame
-        ``compartment``, ``n_plots``, ``sampled_ha``, ``sampled_ha2`` (ha²) and ``full_count``.
+        ``compartment``, ``n_plots``, ``sampled_ha``, ``sampled_ha2`` (ha²), ``searched_ha`` (0 where there are
+        angle counts only) and ``full_count``.
     """
     weight = pl.col("weight_ha")
     sums = ordered_sums(
@@ -37,6 +39,7 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
         n_plots=pl.lit(1),
         sampled_ha=weight,
         sampled_ha2=weight**2,
+        searched_ha=pl.col("searched_ha").fill_null(0.0),
         n_full=pl.col("full_count").cast(pl.Float64),
     )
     return sums.with_columns(
@@ -48,7 +51,7 @@ def estimate_domains(
     cells: pl.DataFrame,
     units: pl.DataFrame,
     by: list[str],
-    confidence: float,
+    limits: Limits,
     quantities: Mapping[str, str] = QUANTITIES,
 ) -> pl.DataFrame:
     """Estimate stems and basal area, or other sums, per hectare of every domain that has stems.
@@ -67,18 +70,18 @@ def estimate_domains(
         Columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
     by : list of str
         What names a domain within its compartment: any of species and class_index; may be empty.
-    confidence : float
-        Of the t-interval, above 0, below 1.
+    limits : Limits
+        How the limits are made.
     quantities : mapping of str to str
         Columns of `cells` that are summed, and the names of their figures per hectare.
 
     Returns
     -------
     polars.DataFrame
-        ``compartment``, `by`, ``n_trees`` and, for each of `quantities`, its figure per hectare with ``_se``,
-        ``_low`` and ``_high`` (`ESTIMATE_COLUMNS`). Errors and limits are
-        missing where the compartment has fewer than two plots; a compartment that was counted whole has no
-        sampling error: its errors are 0.
+        ``compartment``, `by`, ``n_trees``, for each of `quantities` its figure per hectare with ``_se``,
+        ``_low`` and ``_high`` (`ESTIMATE_COLUMNS`), and ``interval``, the word for the kind of the limits. Errors
+        and limits are missing where the compartment has fewer than two plots; a compartment that was counted
+        whole has no sampling error: its errors are 0.
     """
     key = ["compartment", *by]
     figures = {name: pl.col(name) for name in ("n_trees", *quantities)}
@@ -108,12 +111,13 @@ def estimate_domains(
     )
     sums = sums.with_columns(pl.col("n_trees").round(COUNT_DECIMALS))
     wanted = [figure + suffix for figure in quantities.values() for suffix in _SUFFIXES]
-    return _with_errors(sums, confidence, quantities).select(*key, "n_trees", *wanted)
+    return _with_errors(sums, limits, quantities).select(*key, "n_trees", *wanted, INTERVAL)
 
 
-def _with_errors(sums: pl.DataFrame, confidence: float, quantities: Mapping[str, str]) -> pl.DataFrame:
+def _with_errors(sums: pl.DataFrame, limits: Limits, quantities: Mapping[str, str]) -> pl.DataFrame:
     """Add estimates, standard errors and limits from the sums over plots."""
     made: list[pl.Series] = []
+    words = []
     whole = sums["full_count"].to_numpy()
     for name, figure in quantities.items():
         estimate = ratio_estimate(
@@ -123,9 +127,10 @@ def _with_errors(sums: pl.DataFrame, confidence: float, quantities: Mapping[str,
             sums[f"{name}_squares"].to_numpy(),
         )
         se, df = np.where(whole, 0.0, estimate.se), np.where(whole, np.inf, estimate.df)
-        low, high = t_interval(estimate.mean, se, df, confidence)
+        low, high, word = limits.of_domains(sums, figure, estimate.mean, se, df)
+        words.append(word)
         made += [
             pl.Series(figure + suffix, array).fill_nan(None)
             for suffix, array in zip(_SUFFIXES, (estimate.mean, se, low, high), strict=True)
         ]
-    return sums.with_columns(made)
+    return sums.with_columns(*made, pl.Series(INTERVAL, first_words(words)))

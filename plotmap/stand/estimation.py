@@ -16,6 +16,7 @@ from plotmap.stand.compartments import estimate_compartments
 from plotmap.stand.density import stand_density
 from plotmap.stand.grid_errors import grid_errors
 from plotmap.stand.heights import stem_heights
+from plotmap.stand.limits import limits_of
 from plotmap.stand.scopes import scopes_of
 from plotmap.stand.structure import describe_structure
 from plotmap.stand.sums import sum_classes, sum_species
@@ -77,8 +78,8 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     compartments = estimate_compartments(survey, values)
     strata, total = total_strata(compartments, settings), total_survey(compartments, settings)
     heights = stem_heights(values.standing, settings)
-    rule, confidence = settings.class_rule, settings.survey.confidence
-    tables = estimate_classes(values, rule, confidence)
+    rule = settings.class_rule
+    tables = estimate_classes(values, rule, limits_of(settings))
     scopes = scopes_of(compartments, values.units)
     species, species_sums = sum_species(tables.species_totals, values, compartments, scopes, settings)
     return Estimates(

@@ -18,7 +18,8 @@ from plotmap.model.result_tables import (
 from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
-from plotmap.statistics import combine, sampling_error_pct, t_interval
+from plotmap.stand.limits import INTERVAL, NOT_FOUND, first_words, limits_of
+from plotmap.statistics import IntervalWord, combine, nonnegative_interval, sampling_error_pct
 from plotmap.units import M2_PER_CM2
 
 _Ints = npt.NDArray[np.intp]
@@ -92,15 +93,44 @@ def _totals(compartments: pd.DataFrame, group: _Ints, n_groups: int, settings: S
     )
     hectares = np.where(table["area_ha"] > 0, table["area_ha"], np.nan)
     confidence = settings.survey.confidence
+    unseen = _unseen_stems(compartments[covered], group[covered], n_groups)
+    words = []
     for per_ha, total in TOTAL_OF.items():
         mean, se, df = _sum_up(compartments[covered], per_ha, group, covered, n_groups, settings)
-        low, high = t_interval(mean, se, df, confidence)
+        limits = limits_of(settings)
+        low, high, word = nonnegative_interval(limits.kind, mean, se, df, confidence)
+        high, word = _with_unseen(high, word, total, mean, se, unseen)
+        words.append(word)
         for suffix, values in (("", mean), ("_se", se), ("_low", low), ("_high", high)):
             table[total + suffix] = values
             table[per_ha + suffix] = values / hectares
         if total == "basal_area_m2_total":
             table["sampling_error_pct"] = sampling_error_pct(mean, se, df, confidence)
+    table[INTERVAL] = first_words(words)
     return _with_sizes_and_status(table, add(area * compartments[DBH_SUM].to_numpy(dtype=float), covered))
+
+
+def _unseen_stems(rows: pd.DataFrame, group: _Ints, n_groups: int) -> _Floats:
+    """Return the upper limit of the stems of each group of compartments of which none was found in any.
+
+    Of all densities λ with which nothing at all is found on the hectares a with the probability of the limit,
+    Σ a λ = m, the one that puts all stems where m A / a is largest makes the largest Σ A λ (algebra).
+    """
+    stems = (rows["area_ha"] * rows[NOT_FOUND]).where(rows["status"] != FULL_COUNT, 0.0)
+    largest = np.zeros(n_groups)
+    known = stems.notna().to_numpy()
+    np.maximum.at(largest, group[known], stems.to_numpy(dtype=float)[known])
+    largest[group[~known]] = np.nan  # the area searched is not known
+    return largest
+
+
+def _with_unseen(
+    high: _Floats, word: npt.NDArray[np.str_], total: str, mean: _Floats, se: _Floats, unseen: _Floats
+) -> tuple[_Floats, npt.NDArray[np.str_]]:
+    """Put what could still stand there in place of the upper limits of totals of nothing."""
+    nothing = (mean == 0) & (se == 0) & ~(unseen == 0)
+    high = np.where(nothing, unseen if total == "stems_total" else np.nan, high)
+    return high, np.where(nothing & (high > 0), str(IntervalWord.POISSON), word)
 
 
 def _sum_up(

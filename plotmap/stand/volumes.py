@@ -30,7 +30,8 @@ from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import SAMPLED_HA
 from plotmap.stand.domains import estimate_domains
 from plotmap.stand.heights import CURVE, StemHeights
-from plotmap.statistics import combine, t_interval
+from plotmap.stand.limits import Limits, limits_of
+from plotmap.statistics import combine, nonnegative_interval
 from plotmap.units import M2_PER_CM2
 
 _Floats = npt.NDArray[np.float64]
@@ -141,7 +142,7 @@ def estimate_volumes(
     homes = pl.from_pandas(
         pd.DataFrame(compartments[["compartment", "stratum", "area_ha", "n_plots", "status", SAMPLED_HA]])
     )
-    single = _single(cells, units, homes, settings.survey.confidence)
+    single = _single(cells, units, homes, limits_of(settings))
     totals = [_added(single, homes, scope, settings) for scope in (SURVEY, STRATUM)]
     of_one = single.with_columns(pl.lit(COMPARTMENT).alias("scope"), pl.col("compartment").alias("name"))
     volumes = pl.concat([part.select(VOLUME_RESULTS.names) for part in (*totals, of_one)])
@@ -237,17 +238,17 @@ def _with_volumes(heights: StemHeights, equations: list[_Equation], own: int) ->
     )
 
 
-def _single(cells: pl.DataFrame, units: pl.DataFrame, homes: pl.DataFrame, confidence: float) -> pl.DataFrame:
+def _single(cells: pl.DataFrame, units: pl.DataFrame, homes: pl.DataFrame, limits: Limits) -> pl.DataFrame:
     """Return every compartment's volumes: all species first, then each."""
     bare = units.join(cells, on="compartment", how="anti").select("plot", "compartment")
     zeros = bare.with_columns(pl.lit(0.0).alias(name) for name in ("n_trees", "volume_m3"))
     quantities = {"volume_m3": _PER_HA}
     together = pl.concat([cells.select(zeros.columns), zeros])
     parts = [
-        estimate_domains(together, units, [], confidence, quantities).with_columns(
+        estimate_domains(together, units, [], limits, quantities).with_columns(
             pl.lit(ALL_SPECIES).alias("species")
         ),
-        estimate_domains(cells, units, ["species"], confidence, quantities),
+        estimate_domains(cells, units, ["species"], limits, quantities),
     ]
     found = pl.concat([part.drop("n_trees") for part in parts], how="diagonal")
     counts = pl.concat([cells.with_columns(pl.lit(ALL_SPECIES).alias("species")), cells], how="vertical")
@@ -291,7 +292,8 @@ def _added(single: pl.DataFrame, homes: pl.DataFrame, scope: str, settings: Sett
     table = table.with_row_index("group").join(covered, on="name", nulls_equal=True, maintain_order="left")
     usable = rows.join(table.filter(pl.col("why").is_null()).select(*key, "group"), on=key, nulls_equal=True)
     total, se, df = _combined(usable.sort("group", "place"), table.height, settings)
-    low, high = t_interval(total, se, df, settings.survey.confidence)
+    limits = limits_of(settings)
+    low, high, _ = nonnegative_interval(limits.kind, total, se, df, limits.confidence)
     figures = dict(zip(_SUFFIXES, (total, se, low, high), strict=True))
     table = table.with_columns(
         pl.Series(_TOTAL + suffix, figure).fill_nan(None) for suffix, figure in figures.items()

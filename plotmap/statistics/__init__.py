@@ -1,6 +1,7 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
 
 from plotmap.statistics.change import ChangeError, change_error
+from plotmap.statistics.count_limits import poisson_limits
 from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
 from plotmap.statistics.design_estimates import DesignEstimate, mean, ratio, total
 from plotmap.statistics.designs import Design
@@ -19,6 +20,13 @@ from plotmap.statistics.intervals import sampling_error_pct, t_half_width, t_int
 from plotmap.statistics.local_difference import LocalVariance, local_variance
 from plotmap.statistics.products import Strata, product_of_totals
 from plotmap.statistics.sample_size import plots_needed
+from plotmap.statistics.skewed_intervals import (
+    IntervalKind,
+    IntervalWord,
+    gamma_interval,
+    log_interval,
+    nonnegative_interval,
+)
 from plotmap.statistics.weibull import WeibullFit, fit_weibull, weibull_scores
 from plotmap.statistics.weibull_terms import Sizes, log_mass, sizes_of
 
@@ -29,6 +37,8 @@ __all__ = [
     "Design",
     "DesignEstimate",
     "Estimate",
+    "IntervalKind",
+    "IntervalWord",
     "LinearDensity",
     "LocalVariance",
     "Sizes",
@@ -44,12 +54,16 @@ __all__ = [
     "dip_p",
     "fit_curves",
     "fit_weibull",
+    "gamma_interval",
     "linear_density",
     "local_variance",
+    "log_interval",
     "log_mass",
     "mean",
     "mean_estimate",
+    "nonnegative_interval",
     "plots_needed",
+    "poisson_limits",
     "pooled_cells",
     "pooled_variance",
     "product_of_totals",

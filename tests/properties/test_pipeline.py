@@ -104,7 +104,10 @@ def test_classes_and_species_add_up_and_intervals_contain_their_estimates(
     for frame in (rows, found.tables.classes.to_pandas(), found.strata, found.survey_total):
         for name in ("stems_per_ha", "basal_area_m2_per_ha"):
             low, mean, high = (frame[name + end].to_numpy(float) for end in ("_low", "", "_high"))
-            assert ((low >= 0) & (low <= mean) & (mean <= high)).all()
+            assert ((low >= 0) & (low <= mean)).all()
+            no_limit = (mean == 0) & np.isnan(high)  # basal area where not one stem was found: of what size?
+            assert (no_limit | (mean <= high)).all()
+            assert name == "basal_area_m2_per_ha" or not no_limit.any()
 
 
 @given(stems_of_a_survey)

@@ -11,6 +11,8 @@ import pytest
 from scipy import stats
 
 from plotmap.stand.domains import ESTIMATE_COLUMNS, estimate_domains, unit_sums
+from plotmap.stand.limits import Limits
+from plotmap.statistics import IntervalKind
 
 
 def _made_up(seed: int, *, equal: bool) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -25,6 +27,7 @@ def _made_up(seed: int, *, equal: bool) -> tuple[pl.DataFrame, pl.DataFrame]:
             "full_count": [False] * len(homes),
         }
     )
+    units = units.with_columns(pl.col("weight_ha").alias("searched_ha"))
     rows = [
         (plot, home, species, index, float(n), float(n), 0.03 * n * rng.uniform(0.5, 2), 20.0 * n)
         for (plot, home), species, index in itertools.product(
@@ -81,7 +84,7 @@ def _dense(cells: pl.DataFrame, units: pl.DataFrame, by: list[str], confidence: 
 def test_sparse_sums_give_what_a_dense_table_with_all_zeros_gives(by: list[str], equal: bool) -> None:  # noqa: FBT001
     cells, units = _made_up(11, equal=equal)
     key = ["compartment", *by]
-    found = estimate_domains(cells, units, by, 0.9).sort(key).to_pandas()
+    found = estimate_domains(cells, units, by, Limits(0.9, IntervalKind.T)).sort(key).to_pandas()
     expected = _dense(cells, units, by, 0.9).sort_values(key, ignore_index=True)
     columns = [*key, *ESTIMATE_COLUMNS]
     pd.testing.assert_frame_equal(found[columns], expected[columns], check_dtype=False, rtol=1e-9, atol=1e-12)
@@ -89,7 +92,7 @@ def test_sparse_sums_give_what_a_dense_table_with_all_zeros_gives(by: list[str],
 
 def test_a_compartment_with_one_plot_has_figures_but_no_errors() -> None:
     cells, units = _made_up(5, equal=False)
-    found = estimate_domains(cells, units, [], 0.95).filter(pl.col("compartment") == "C")
+    found = estimate_domains(cells, units, [], Limits(0.95)).filter(pl.col("compartment") == "C")
     assert found["stems_per_ha"].is_not_null().all()
     errors = [name for name in ESTIMATE_COLUMNS if name.endswith(("_se", "_low", "_high"))]
     assert found.select(errors).null_count().row(0) == (1,) * len(errors)

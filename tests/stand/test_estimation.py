@@ -35,8 +35,13 @@ def _two_by_two(n_stems: list[int], homes: list[str], **more: Any) -> Estimates:
     )
 
 
+_BY_T: dict[str, Any] = {"settings": {"estimates": {"interval": "t"}}}
+
+
 def test_mean_error_and_interval_of_three_plots_are_those_of_the_textbook() -> None:
-    row = _two_by_two([2, 4, 6, 1], ["A", "A", "A", "B"]).compartments.set_index("compartment").loc["A"]
+    found = _two_by_two([2, 4, 6, 1], ["A", "A", "A", "B"], **_BY_T)
+    row = found.compartments.set_index("compartment").loc["A"]
+    assert row["interval"] == "t"
     assert row["stems_per_ha"] == pytest.approx(80, rel=1e-12)
     assert row["stems_per_ha_se"] == pytest.approx(40 / math.sqrt(3), rel=1e-12)
     half = stats.t.ppf(0.975, 2) * 40 / math.sqrt(3)
@@ -104,7 +109,7 @@ def test_unequal_plots_are_weighted_by_their_area() -> None:
 
 
 def test_the_total_adds_the_compartments_and_their_variances() -> None:
-    found = _two_by_two([2, 4, 6, 8, 9], ["A", "A", "A", "B", "B"])
+    found = _two_by_two([2, 4, 6, 8, 9], ["A", "A", "A", "B", "B"], **_BY_T)
     rows, total = found.compartments, found.survey_total.iloc[0]
     assert total["stems_total"] == pytest.approx(rows["stems_total"].sum(), rel=1e-12)
     variances = rows["stems_total_se"] ** 2

@@ -43,6 +43,7 @@ _COMPARTMENT = (
     "mean_dbh_cm",
     "sampling_error_pct",
     "status",
+    "interval",
 )
 _TOTAL = (
     "area_ha",

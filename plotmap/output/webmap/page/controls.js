@@ -96,7 +96,7 @@
     const { confidence_pct: confidence, class_rule: rule } = survey.survey;
     const known = survey.compartments.compartment.length;
     plotmap.byId("subtitle").textContent = `${plotmap.count(known, "compartment", "compartments")}, ${plotmap.count(plots, "sample plot", "sample plots")}`;
-    plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate. Sampling error is ± of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error of ${survey.survey.large_error_pct}\u00a0% or more.`;
+    plotmap.byId("about-confidence").textContent = `± and limits are confidence limits at ${plotmap.percent(confidence)}; ± is the upper limit less the estimate; the lower limit is nearer, since figures are never negative and often skewed. Sampling error is half of Student’s interval of basal area in per cent of it. Hatching marks compartments with one plot, which have no error, and those with a sampling error of ${survey.survey.large_error_pct}\u00a0% or more.`;
     plotmap.byId("legend-note").textContent = `Confidence ${plotmap.percent(confidence)}. Sizes: ${rule}.`;
   };
 

@@ -171,6 +171,7 @@
       known
         ? figures(survey, row)
         : make("p", { class: "missing" }, "Stems, basal area, diameters and sampling error are missing: no plot was measured here. They are not zero."),
+      known && table.interval[row] !== "none" ? make("p", { class: "note kind" }, `Kind of the limits: ${table.interval[row]}.`) : null,
       known ? plotmap.agreeNote(table, fields, row, `all ${table.n_plots[row]} plots`) : null,
       known ? sizeClasses(survey, row) : null,
       known ? speciesMix(survey, row) : null,
