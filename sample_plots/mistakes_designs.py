@@ -53,19 +53,57 @@ edge = "positions"
 """
 _SHARED = {
     "plots.csv": """\
-plot,easting,northing
-P01,511195,6027100
-P02,511300,6027100
+plot,easting,northing,design,area_m2
+P01,511195,6027100,,
+P02,511300,6027100,,
+P03,511100,6027300,rectangle,400 <-- edge-not-for-design: the part inside is known of circles only
 """,
     "trees.csv": """\
 plot,tree,species,d1_cm,azimuth_deg,distance_m
 P01,1,oak,31.0,80,7.2
 P01,2,oak,27.0,200,4.4
 P02,1,oak,45.0,,3.1 <-- stem-without-position: no azimuth
+P03,1,oak,38.0,,
 """,
     "tallies.csv": """\
 plot,species,class,count
 P02,ash,10-15,3 <-- tally-without-position: tallied stems have no position
+""",
+}
+_UNDER_TOML = f"""\
+[survey]
+title = "With mistakes: results under bark (invented)"
+crs = "{CRS}"
+
+[plots]
+design = "angle-count"
+baf_m2_per_ha = 4
+
+[stems]
+bark = "under"
+
+[classes]
+bands = [{{ name = "reed", low_cm = 1, high_cm = 3 }}]
+"""
+_UNDER = {
+    "plots.csv": """\
+plot,easting,northing,date
+P01,511100,6027100,2026-05-04
+P02,511300,6027100,2026-05-04
+""",
+    "trees.csv": """\
+plot,tree,species,d1_cm,bark,bark_mm,instrument
+P01,1,oak,34.0,over,12,K1
+P02,1,oak,30.0,under,,K1 <-- over-bark-unknown: the gauge saw it over bark, but how thick?
+""",
+    "tallies.csv": """\
+plot,species,class,count,instrument
+P01,oak,30-35,3,K1 <-- tally-over-bark: the results are under bark
+P02,oak,reed,2,K1 <-- tally-not-positive: K1 reads 40 mm with its jaws closed
+""",
+    "instruments.csv": """\
+instrument,kind,date,zero_mm
+K1,caliper,2026-05-01,40
 """,
 }
 _AWAY = {
@@ -86,6 +124,7 @@ def design_mistakes() -> list[Mistake]:
     for folder, toml, tables in (
         ("rings_and_counts", _RINGS_TOML, _RINGS),
         ("shared_circles", _SHARED_TOML, _SHARED),
+        ("under_bark", _UNDER_TOML, _UNDER),
         ("no_plot_left", circles("no plot left", CRS), _AWAY),
     ):
         found += write_texts(folder, toml, tables)

@@ -518,8 +518,9 @@ _PLOTS = (
         "plot-size-twice",
         _E,
         "The sizes of a plot contradict each other",
-        "The row gives a radius and an area that do not belong together, or a radius for a plot that is no circle.",
-        "Keep the cell that is right and clear the other.",
+        "The row gives a radius, or length and width, that do not come to its area; or a size that plots of this "
+        "design do not have, such as the radius of a rectangle or the basal area factor of a circle.",
+        "Keep the cell that is right and clear the other, or write the design of the plot in its row.",
     ),
     FindingRule(
         "no-plots-left",
@@ -594,6 +595,16 @@ _PLOTS = (
         "the difference between neighbours, and land without trees beyond the survey's edge biases the result "
         "downwards.",
         "Nothing needs to be done if the crews tallied whole circles; otherwise set [plots] edge.",
+    ),
+    FindingRule(
+        "edge-not-for-design",
+        _W,
+        "The edge rule does not fit a plot's own design",
+        "The part of a plot inside a compartment is known of circles and rings only, so that edge = 'inside' fits "
+        "circle and nested, and edge = 'positions' fits circle alone. Plots that name another design are taken as "
+        "whole: all their stems count for the plot's compartment. If their crews left out stems beyond a boundary, "
+        "the result is too low.",
+        "Nothing needs to be done if these plots were tallied whole; otherwise set them to lost.",
     ),
     FindingRule(
         "plot-compartment-differs",
@@ -775,7 +786,7 @@ _STEMS = (
         "bar-unusable",
         _E,
         "A check bar gives no gain",
-        "The reading of the bar less the zero is not positive, or the gain is outside 0.8 to 1.25: that is no "
+        "A reading of the bar less the zero is not positive, or its gain is outside 0.8 to 1.25: that is no "
         "caliper reading of this bar. Or the size of the bar is given without its reading, or the reverse.",
         "Check bar_mm, bar_reading_mm and zero_mm and their units.",
     ),
@@ -849,7 +860,8 @@ _STEMS = (
         _W,
         "A stem stands farther out than its plot reaches",
         "The level distance to the stem's axis is larger than the radius of the plot, or of the ring of a nested "
-        "plot that its size belongs to. The stem counts all the same.",
+        "plot that its size belongs to. The stem counts all the same, unless edge = 'positions' puts it in a "
+        "compartment that the circle does not reach.",
         "Check distance and radius; strike the stem if it stands outside.",
     ),
     FindingRule(
@@ -867,6 +879,15 @@ _STEMS = (
         "With edge = 'positions' every compartment gets the stems that stand in it, so every stem needs azimuth and "
         "distance.",
         "Fill in azimuth_deg and distance_m, or use another edge rule.",
+    ),
+    FindingRule(
+        "over-bark-unknown",
+        _W,
+        "A stem was taken over bark, but its bark is not known",
+        "Rings and angle counts take stems by their size over bark, as crews see them; what a stem stands for goes "
+        "by that size, whatever the basis of the results. The stem was read under bark and has neither bark_mm nor a "
+        "species with a bark_factor, so that it stands for a little too much.",
+        "Give bark_mm, or bark_factor in the species table.",
     ),
     FindingRule(
         "stem-below-rings",
@@ -951,6 +972,22 @@ _TALLIES = (
         "The class or band begins below [stems] min_dbh_cm. Measured stems below it are set aside, but tallied ones "
         "all count, so that plots of the two kinds do not compare.",
         "Set [stems] min_dbh_cm to the lowest edge of the tally, or tally from the smallest diameter up.",
+    ),
+    FindingRule(
+        "tally-over-bark",
+        _W,
+        "Tallies are not brought under bark",
+        "The results are under bark, but crews tally by what the caliper shows over it, and a class cannot be "
+        "brought from one basis to the other stem by stem. The classes are taken as they are written. If they are "
+        "over bark, basal area of the tallied stems is too large: with a bark factor of 0.9 by almost a quarter.",
+        "Set [stems] bark = 'over', or see to it that the edges of classes and bands are sizes under bark.",
+    ),
+    FindingRule(
+        "tally-not-positive",
+        _E,
+        "Nothing is left of a tallied class after correction",
+        "The zero of the instrument is as large as the upper edge of the class or band, so that no stem is in it.",
+        "Check the zero of the instrument and its unit, and the edges of the band.",
     ),
     FindingRule(
         "band-edges-moved",

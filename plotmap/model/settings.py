@@ -47,6 +47,13 @@ class EdgeRule(StrEnum):
     POSITIONS = "positions"
 
 
+def fitting_designs(edge: EdgeRule) -> tuple[Design, ...]:
+    """Return the sample designs that an edge rule has an exact area or a count for."""
+    if edge is EdgeRule.POSITIONS:
+        return (Design.CIRCLE,)
+    return ROUND_DESIGNS if edge is EdgeRule.INSIDE else tuple(Design)
+
+
 class NorthOf(StrEnum):
     """Which north azimuths were read from."""
 

@@ -16,6 +16,7 @@ MEASURED_SCHEMA = pl.Schema(
         "condition": pl.String,
         "times": pl.Float64,
         "dbh_cm": pl.Float64,
+        "over_bark_cm": pl.Float64,
         "square_cm2": pl.Float64,
         "class_index": pl.Int32,
         "reading": pl.String,
@@ -56,7 +57,8 @@ class Stems:
     ----------
     measured : polars.DataFrame
         Columns of `MEASURED_SCHEMA`, one row a stem that counts, in the order of the file. ``dbh_cm`` is the
-        diameter in cm after all corrections, over or under bark as the settings say; ``square_cm2``, from which
+        diameter in cm after all corrections, over or under bark as the settings say; ``over_bark_cm`` the one over
+        bark, as the crew saw the stem (missing where its bark is not known); ``square_cm2``, from which
         basal area is computed, is its square less what the instrument's random error adds to it on average.
         ``dbh_variance_cm2`` is the variance of the diameter that the random error of single readings makes, 0 where
         that is not known, and ``check_row`` the row of the instrument check in force, missing without one.

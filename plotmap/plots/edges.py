@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from plotmap.model.settings import ROUND_DESIGNS, EdgeRule
+from plotmap.model.settings import ROUND_DESIGNS, Design, EdgeRule
 from plotmap.model.survey import Survey
 from plotmap.spatial.circle_overlap import circle_overlap_m2, circle_parts
 
@@ -94,11 +94,12 @@ def with_parts(
     circles : Circles
         Centres and compartments.
     plots : polars.DataFrame
-        ``plot``, ``home``, ``set_aside`` and ``baf_level_m2_per_ha``, in the order of the file.
+        ``plot``, ``design``, ``home``, ``set_aside`` and ``baf_level_m2_per_ha``, in the order of the file.
     rings : polars.DataFrame
         ``plot``, ``compartment``, ``min_dbh_cm`` and ``ring_m2`` of whole plots that enter.
     edge : EdgeRule
-        ``INSIDE`` cuts every ring to the plot's compartment, ``POSITIONS`` shares circles out over all.
+        ``INSIDE`` cuts every ring to the plot's compartment, ``POSITIONS`` shares circles out over all; plots of
+        designs that they do not fit stay whole.
 
     Returns
     -------
@@ -114,7 +115,8 @@ def with_parts(
     if edge is EdgeRule.INSIDE:
         area[is_circle] = _inside_m2(circles, row_of_ring[is_circle], area[is_circle])
         rings = rings.with_columns(pl.Series("ring_m2", area))
-    elif edge is EdgeRule.POSITIONS and is_circle.any():
+    elif edge is EdgeRule.POSITIONS:
+        is_circle &= (plots["design"] == Design.CIRCLE).to_numpy()[row_of_ring]
         rings = _shared_out(circles, rings, row_of_ring, area, is_circle)
     counts = plots.filter(pl.col("set_aside").is_null() & pl.col("plot").is_not_null())
     angle = counts.filter(pl.col("baf_level_m2_per_ha").is_not_null()).unique(

@@ -13,14 +13,19 @@ from plotmap.units import M2_PER_CM2, M2_PER_HA
 _DECIMALS = 6
 
 
+def seen_cm() -> pl.Expr:
+    """Return the diameter by which a crew took a stem: over bark; on the basis of the results where not known."""
+    return pl.coalesce("over_bark_cm", "dbh_cm")
+
+
 def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     """Add what each stem stands for; stems that stand for nothing are left out.
 
     Parameters
     ----------
     stems : polars.DataFrame
-        ``plot``, ``compartment``, ``dbh_cm``, ``square_cm2`` and ``baf_level_m2_per_ha`` of stems on plots that
-        enter.
+        ``plot``, ``compartment``, ``dbh_cm``, ``over_bark_cm`` (not of tallied stems), ``square_cm2`` and
+        ``baf_level_m2_per_ha`` of stems on plots that enter.
     layout : Layout
         Parts and rings.
 
@@ -37,7 +42,10 @@ def with_expansions(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
         maintain_order="left",
     )
     ringed = _with_ring(weighed, layout.rings, ["plot", "compartment"])
-    by_count = pl.col("baf_level_m2_per_ha") / (pl.col("square_cm2") * M2_PER_CM2)
+    # the gauge sees the stem over bark; random error is taken off that square in the same proportion
+    square = pl.when(pl.col("square_cm2") > 0).then("square_cm2").otherwise(pl.col("dbh_cm").pow(2))
+    seen = square * (seen_cm() / pl.col("dbh_cm")).pow(2) if "over_bark_cm" in stems.columns else square
+    by_count = pl.col("baf_level_m2_per_ha") / (seen * M2_PER_CM2)
     angle = pl.col("baf_level_m2_per_ha").is_not_null()
     return (
         ringed.with_columns(
@@ -58,7 +66,8 @@ def _with_ring(stems: pl.DataFrame, rings: pl.DataFrame, on: list[str]) -> pl.Da
     """Add ``ring_m2``: the level area of the ring that a stem's diameter belongs to; missing where there is none."""
     if not (rings["min_dbh_cm"] > 0).any():
         return stems.join(rings.select(*on, "ring_m2"), on=on, how="left", maintain_order="left")
-    placed = stems.with_row_index("_place").with_columns(pl.col("dbh_cm").round(_DECIMALS).alias("_size"))
+    size = seen_cm() if "over_bark_cm" in stems.columns else pl.col("dbh_cm")
+    placed = stems.with_row_index("_place").with_columns(size.round(_DECIMALS).alias("_size"))
     return (
         placed.sort("_size")
         .join_asof(
@@ -80,11 +89,43 @@ def with_whole_ring(stems: pl.DataFrame, layout: Layout) -> pl.DataFrame:
     Parameters
     ----------
     stems : polars.DataFrame
-        ``plot`` and ``dbh_cm`` of stems on plots that enter.
+        ``plot``, ``dbh_cm`` and ``over_bark_cm`` of stems on plots that enter.
     layout : Layout
         Reads ``whole_rings``.
     """
     return _with_ring(stems, layout.whole_rings.drop("compartment"), ["plot"])
+
+
+def bark_findings(stems: pl.DataFrame, file: str) -> Findings:
+    """Return over-bark-unknown, one a design.
+
+    Parameters
+    ----------
+    stems : polars.DataFrame
+        ``plot``, ``design``, ``over_bark_cm`` and ``source_row`` of measured stems on plots that enter.
+    file : str
+        File they come from.
+    """
+    by_size = pl.col("design").is_in([Design.NESTED, Design.ANGLE_COUNT])
+    found = (
+        stems.filter(by_size & pl.col("over_bark_cm").is_null())
+        .sort("source_row")
+        .group_by("design", maintain_order=True)
+        .agg(pl.len().alias("stems"), pl.col("plot", "source_row").first())
+    )
+    return findings_of(
+        "over-bark-unknown",
+        found,
+        file,
+        pl.format(
+            "stems of design {} were read under bark, and neither bark_mm nor a bark_factor of their species is "
+            "given; what they stand for goes by the size under bark (stems: {})",
+            "design",
+            "stems",
+        ),
+        plot="plot",
+        column="bark_mm",
+    )
 
 
 def ring_findings(
@@ -121,10 +162,10 @@ def ring_findings(
         files[0],
         pl.format(
             f"the diameter is {{}} cm, but the smallest ring counts from {smallest:g} cm",
-            pl.col("dbh_cm").round(1),
+            seen_cm().round(1),
         ),
         plot="plot",
-        value=pl.col("dbh_cm").round(1),
+        value=seen_cm().round(1),
     )
     edges = survey.settings.class_rule.frame(tallied["class_index"].drop_nulls().unique())
     parts = tallied.filter(nested).join(edges, on="class_index", how="left", maintain_order="left")

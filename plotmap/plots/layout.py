@@ -8,15 +8,17 @@ import polars as pl
 
 from plotmap.model.field_tables import ESTIMATED_STATES, SOURCE_ROW
 from plotmap.model.findings import Findings, finding, findings_of
-from plotmap.model.settings import AssignRule, Design, EdgeRule, PlotsSection
+from plotmap.model.settings import AssignRule, Design, EdgeRule, PlotsSection, fitting_designs
 from plotmap.model.survey import Survey
 from plotmap.plots.edges import Circles, shares_inside, with_parts
 from plotmap.plots.sizes import ring_areas, size_findings, with_sizes
+from plotmap.units import M2_PER_HA
 
 _INSIDE_TOLERANCE = 1e-9
 OUTSIDE = "outside all compartments"
 NOT_IN_LAYER = "compartment not in the layer"
 NOT_RECORDED = "no compartment recorded"
+NOT_REACHED = "in a compartment that its plot does not reach"
 NONE_INSIDE = "no part of the plot in its compartment"
 _COLUMNS = [
     "plot", "compartment", "state", "design", "radius_m", "area_m2", "length_m", "width_m", "baf_m2_per_ha",
@@ -35,10 +37,11 @@ class Layout:
         centre under the edge rule positions), ``state``, ``design``, ``set_aside`` (reason, missing where
         the plot enters), ``area_m2`` (level area stems are divided by, of the widest ring; missing where
         set aside and for angle counts), ``share_inside`` (missing for what is no circle, and where there is
-        no position), ``baf_level_m2_per_ha`` and ``source_row``.
+        no position), ``level``, ``baf_level_m2_per_ha`` and ``source_row``.
     parts : polars.DataFrame
         One row a plot that enters and compartment it counts for: ``plot``, ``compartment``, ``weight_m2``
-        (by which the plot weighs in the compartment) and ``full_count``.
+        (by which the plot weighs in the compartment), ``part_m2`` (level area of the part; missing for angle
+        counts) and ``full_count``.
     rings : polars.DataFrame
         ``plot``, ``compartment``, ``min_dbh_cm`` and ``ring_m2``: the level area that stems from this
         diameter on are divided by. No row for angle counts.
@@ -63,7 +66,8 @@ def lay_out(survey: Survey) -> Layout:
     Edges: ``whole`` and ``mirage`` keep the area; with ``inside`` it is the part of the circle (of every
     ring) inside the plot's compartment; with ``positions`` every compartment gets its part of the circle. A
     circle laid out along the slope is taken as a circle of the same level area there. Plots of one
-    compartment weigh by their areas; where designs are mixed, and for angle counts, they weigh alike.
+    compartment weigh by their areas; where designs are mixed, and for angle counts, they weigh alike, a circle
+    that is cut by its share.
 
     Parameters
     ----------
@@ -91,7 +95,11 @@ def lay_out(survey: Survey) -> Layout:
         )
     whole = _entering(ring_areas(plots, rules), plots)
     parts, rings = with_parts(circles, plots, whole, rules.edge)
-    findings += [_crossing(plots, rules, source), _full_and_plots(plots, source)]
+    findings += [
+        _crossing(plots, rules, source),
+        _not_for(plots, rules, source),
+        _full_and_plots(plots, source),
+    ]
     if survey.crs and len(survey.compartments):
         findings.append(_none_left(plots, source))
     return Layout(_table(plots, parts), _weights(parts, plots), rings, whole, Findings.join(findings))
@@ -151,14 +159,18 @@ def _table(plots: pl.DataFrame, parts: pl.DataFrame) -> pl.DataFrame:
         "set_aside",
         pl.when(enters).then("part_m2").alias("area_m2"),
         "share_inside",
+        "level",
         "baf_level_m2_per_ha",
         SOURCE_ROW,
     )
 
 
 def _weights(parts: pl.DataFrame, plots: pl.DataFrame) -> pl.DataFrame:
-    """Return the parts with their weights: areas in compartments of one design, 1 ha each where there are several."""
-    designs = plots.select("plot", "design").unique("plot", keep="first")
+    """Return the parts with their weights: areas in compartments of one design.
+
+    Where there are several designs, 1 ha each, and its share of 1 ha for the part of a plot.
+    """
+    designs = plots.select("plot", "design", "level_m2").unique("plot", keep="first")
     known = parts.join(designs, on="plot", how="left", maintain_order="left")
     kinds = known.group_by("compartment").agg(
         pl.col("design").n_unique().alias("kinds"), (pl.col("design") == Design.FULL).sum().alias("n_full")
@@ -169,11 +181,11 @@ def _weights(parts: pl.DataFrame, plots: pl.DataFrame) -> pl.DataFrame:
         pl.when(full)
         .then(pl.col("part_m2") / pl.col("n_full"))
         .when(alike)
-        .then(pl.lit(10_000.0))
+        .then(M2_PER_HA * (pl.col("part_m2") / pl.col("level_m2")).fill_null(1.0))
         .otherwise("part_m2")
     )
     return known.join(kinds, on="compartment", how="left", maintain_order="left").select(
-        "plot", "compartment", weight.alias("weight_m2"), full.alias("full_count")
+        "plot", "compartment", weight.alias("weight_m2"), "part_m2", full.alias("full_count")
     )
 
 
@@ -185,6 +197,28 @@ def _crossing(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Findings
     beyond = (100 * (1 - pl.col("share_inside"))).round(1)
     message = pl.format("{} % of the plot lies beyond the boundary of {}", beyond, "home")
     return findings_of("plot-crosses-boundary", rows, source, message, plot="plot", compartment="home")
+
+
+def _not_for(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Findings:
+    """Return edge-not-for-design, one a design that the edge rule of the settings knows no area for."""
+    others = plots.filter(
+        pl.col("set_aside").is_null()
+        & (pl.col("design") != Design.FULL)
+        & ~pl.col("design").is_in([str(design) for design in fitting_designs(rules.edge)])
+    )
+    found = (
+        others.sort(SOURCE_ROW)
+        .group_by("design", maintain_order=True)
+        .agg(pl.len().alias("plots"), pl.col("plot", SOURCE_ROW).first())
+    )
+    message = pl.format(
+        f"edge = '{rules.edge}' does not fit design = '{{}}'; its plots are taken as whole (plots: {{}})",
+        "design",
+        "plots",
+    )
+    return findings_of(
+        "edge-not-for-design", found, source, message, plot="plot", column="design", value="design"
+    )
 
 
 def _full_and_plots(plots: pl.DataFrame, source: str) -> Findings:

@@ -17,12 +17,22 @@ _SIZE_TOLERANCE = 0.005
 """A radius and an area that agree this closely are one size, rounded."""
 _ASKED_FOR = {
     Design.CIRCLE: "radius_m or area_m2",
-    Design.RECTANGLE: "area_m2",
+    Design.RECTANGLE: "area_m2, or length_m and width_m",
     Design.STRIP: "area_m2, or length_m and width_m",
     Design.NESTED: "nests",
     Design.ANGLE_COUNT: "baf_m2_per_ha",
     Design.FULL: "the compartment",
 }
+_SIZE_COLUMNS = {
+    Design.CIRCLE: ("radius_m", "area_m2"),
+    Design.RECTANGLE: ("area_m2", "length_m", "width_m"),
+    Design.STRIP: ("area_m2", "length_m", "width_m"),
+    Design.NESTED: (),
+    Design.ANGLE_COUNT: ("baf_m2_per_ha",),
+    Design.FULL: (),
+}
+"""Columns of the plots table that give a plot of each design its size."""
+_SIZES = ("radius_m", "area_m2", "length_m", "width_m", "baf_m2_per_ha")
 
 
 def level_share(slope_pct: npt.ArrayLike) -> npt.NDArray[np.float64]:
@@ -74,9 +84,7 @@ def with_sizes(plots: pl.DataFrame, rules: PlotsSection, compartments: pl.DataFr
     laid_out = (
         pl.when(design == Design.CIRCLE)
         .then(circle)
-        .when(design == Design.RECTANGLE)
-        .then(pl.coalesce("area_m2", common))
-        .when(design == Design.STRIP)
+        .when(design.is_in([Design.RECTANGLE, Design.STRIP]))
         .then(pl.coalesce("area_m2", pl.col("length_m") * width, common))
         .when(design == Design.NESTED)
         .then(_circle_m2(pl.lit(widest)))
@@ -152,9 +160,12 @@ def size_findings(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Find
         source,
         pl.format("the plot has no size: neither the row nor [plots] gives {}", asked),
         plot="plot",
-        column=pl.col("design"),
+        column=pl.col("design").replace_strict(
+            {str(design): columns[0] for design, columns in _SIZE_COLUMNS.items() if columns},
+            default="design",
+        ),
     )
-    findings = [without, *_two_sizes(plots, source)]
+    findings = [without, *_two_sizes(plots, rules, source), *_other_sizes(plots, source)]
     if rules.slope is SlopeRule.GROUND:
         flat = needed.filter(pl.col("slope_pct").is_null() & (pl.col("design") != Design.FULL))
         message = pl.lit("the plot has no slope; it is taken as level")
@@ -162,19 +173,56 @@ def size_findings(plots: pl.DataFrame, rules: PlotsSection, source: str) -> Find
     return Findings.join(findings)
 
 
-def _two_sizes(plots: pl.DataFrame, source: str) -> list[Findings]:
-    """Return plot-size-twice: a radius and an area that differ, or a radius of what is no circle."""
-    area = _circle_m2(pl.col("radius_m"))
-    round_plot = pl.col("design") == Design.CIRCLE
-    apart = round_plot & ((area / pl.col("area_m2") - 1).abs() > _SIZE_TOLERANCE)
-    differ = pl.format("radius_m is {} ({} m²), but area_m2 is {}", "radius_m", area.round(1), "area_m2")
-    alien = ~round_plot & pl.col("radius_m").is_not_null()
-    no_circle = pl.format("radius_m is {}, but the design is {}", "radius_m", "design")
+def _two_sizes(plots: pl.DataFrame, rules: PlotsSection, source: str) -> list[Findings]:
+    """Return plot-size-twice: a radius, or length and width, that do not come to the area of the row."""
+    circle = _circle_m2(pl.col("radius_m"))
+    width = pl.coalesce("width_m", pl.lit(rules.width_m, dtype=pl.Float64))
+    sides = pl.col("length_m") * width
+    given = [
+        ("radius_m", circle, pl.format("radius_m is {} ({} m²)", "radius_m", circle.round(1))),
+        (
+            "length_m",
+            sides,
+            pl.format("length_m is {} and width_m is {} ({} m²)", "length_m", width, sides.round(1)),
+        ),
+    ]
     return [
-        findings_of("plot-size-twice", plots.filter(which), source, message,
-                    plot="plot", column="radius_m", value="radius_m")
-        for which, message in ((apart, differ), (alien, no_circle))
-    ]  # fmt: skip
+        findings_of(
+            "plot-size-twice",
+            plots.filter(
+                _of(column) & _of("area_m2") & ((size / pl.col("area_m2") - 1).abs() > _SIZE_TOLERANCE)
+            ),
+            source,
+            pl.format("{}, but area_m2 is {}", words, "area_m2"),
+            plot="plot",
+            column=column,
+            value=column,
+        )
+        for column, size, words in given
+    ]
+
+
+def _other_sizes(plots: pl.DataFrame, source: str) -> list[Findings]:
+    """Return plot-size-twice: a size that plots of this design do not have, and so was not used."""
+    return [
+        findings_of(
+            "plot-size-twice",
+            plots.filter(pl.col(column).is_not_null() & ~_of(column)),
+            source,
+            pl.format(f"{column} is {{}}, but the design is {{}}", column, "design"),
+            plot="plot",
+            column=column,
+            value=column,
+        )
+        for column in _SIZES
+    ]
+
+
+def _of(column: str) -> pl.Expr:
+    """Say whether plots of this design get their size from a column."""
+    return pl.col("design").is_in(
+        [str(design) for design, columns in _SIZE_COLUMNS.items() if column in columns]
+    )
 
 
 def _circle_m2(radius_m: pl.Expr) -> pl.Expr:

@@ -12,6 +12,7 @@ from plotmap.model.field_tables import SOURCE_ROW
 from plotmap.model.findings import Findings, findings_of
 from plotmap.model.settings import Design, EdgeRule, NorthOf, PlotsSection
 from plotmap.model.survey import Survey
+from plotmap.plots.expansions import seen_cm
 from plotmap.spatial.crs import true_north_deg
 from plotmap.spatial.locate import locate
 
@@ -80,13 +81,13 @@ def with_compartments(stems: pl.DataFrame, survey: Survey, homes: pl.DataFrame) 
     survey : Survey
         Compartments and edge rule.
     homes : polars.DataFrame
-        ``plot`` and ``compartment`` of plots that enter.
+        ``plot``, ``compartment`` and ``design`` of plots that enter.
 
     Returns
     -------
     polars.DataFrame
         Stems of plots that enter. Under the edge rule positions the compartment is the one the stem stands
-        in, missing where that is none; otherwise it is the plot's.
+        in, missing where that is none, if its plot is a circle; otherwise it is the plot's.
     """
     entering = stems.join(homes, on="plot", maintain_order="left")
     if survey.settings.plots.edge is not EdgeRule.POSITIONS or "easting" not in stems.columns:
@@ -105,7 +106,8 @@ def with_compartments(stems: pl.DataFrame, survey: Survey, homes: pl.DataFrame) 
     labels = pl.Series("name", names.tolist(), dtype=pl.String)
     position = pl.Series("position", found["position"].to_numpy()).cast(pl.Int64)
     own = pl.select(pl.when(position >= 0).then(labels.gather(position.clip(lower_bound=0)))).to_series()
-    return entering.with_columns(own.alias("compartment"))
+    shared = pl.col("design") == Design.CIRCLE
+    return entering.with_columns(pl.when(shared).then(own).otherwise("compartment").alias("compartment"))
 
 
 def place_findings(
@@ -116,8 +118,9 @@ def place_findings(
     Parameters
     ----------
     stems : polars.DataFrame
-        Measured stems of plots that enter: ``plot``, ``tree``, ``dbh_cm``, ``distance_m``, ``easting``,
-        ``design``, ``ring_m2`` (level area of the whole ring), ``baf_level_m2_per_ha`` and ``source_row``.
+        Measured stems of plots that enter: ``plot``, ``tree``, ``dbh_cm``, ``over_bark_cm``, ``distance_m``,
+        ``easting``, ``design``, ``level``, ``ring_m2`` (level area of the whole ring), ``baf_level_m2_per_ha`` and
+        ``source_row``.
     tallied : polars.DataFrame
         Tallied stems of plots that enter: ``plot`` and ``source_row``.
     rules : PlotsSection
@@ -131,8 +134,9 @@ def place_findings(
         stem-beyond-radius, stem-beyond-limit; under the edge rule positions also stem-without-position and
         tally-without-position.
     """
-    radius = (pl.col("ring_m2") / np.pi).sqrt()
-    limit = LIMIT_M_PER_CM * pl.col("dbh_cm") / pl.col("baf_level_m2_per_ha").sqrt()
+    # laid out along the slope, a plot reaches its full radius along the contour
+    radius = (pl.col("ring_m2") / pl.col("level") / np.pi).sqrt()
+    limit = LIMIT_M_PER_CM * seen_cm() / (pl.col("baf_level_m2_per_ha") * pl.col("level")).sqrt()
     round_plot = pl.col("design").is_in([Design.CIRCLE, Design.NESTED])
     parts = [
         (

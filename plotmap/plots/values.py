@@ -14,8 +14,8 @@ from plotmap.model.settings import Design
 from plotmap.model.stem_table import SET_ASIDE_SCHEMA, Stems
 from plotmap.model.survey import Survey
 from plotmap.plots.diameters import diameters
-from plotmap.plots.expansions import ring_findings, with_expansions, with_whole_ring
-from plotmap.plots.layout import OUTSIDE, Layout, lay_out
+from plotmap.plots.expansions import bark_findings, ring_findings, with_expansions, with_whole_ring
+from plotmap.plots.layout import NOT_REACHED, OUTSIDE, Layout, lay_out
 from plotmap.plots.stem_places import place_findings, with_compartments, with_positions
 from plotmap.units import M2_PER_CM2, M2_PER_HA
 
@@ -28,8 +28,8 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     A stem on an area of a m² (level, after slope and edge rule; of the ring its size belongs to) stands for
     10 000 / a stems per hectare; a stem of an angle count with cross-section g m² stands for BAF / g, and BAF
     divided by the cosine of the slope where that was not allowed for. Both as often as it was tallied
-    (``times``). Plots without stems stay, with zeros. Angle counts: Bitterlich 1948; rings: common practice,
-    no source.
+    (``times``). Rings and angle counts take stems by their size over bark, whatever the basis of the results.
+    Plots without stems stay, with zeros. Angle counts: Bitterlich 1948; rings: common practice, no source.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
     homes = layout.table.filter(pl.col("compartment").is_not_null() & pl.col("plot").is_not_null()).unique(
         "plot", keep="first", maintain_order=True
     )
-    homes = homes.select("plot", "compartment", "design", "baf_level_m2_per_ha")
+    homes = homes.select("plot", "compartment", "design", "level", "baf_level_m2_per_ha")
     on_plots = with_compartments(with_positions(stems.measured, survey), survey, homes)
     tallied_on_plots = with_compartments(stems.tallied, survey, homes)
     measured, tallied = (with_expansions(rows, layout) for rows in (on_plots, tallied_on_plots))
@@ -72,6 +72,7 @@ def compute_plots(survey: Survey, stems: Stems) -> PlotValues:
                 layout.findings,
                 place_findings(rings, tallied_on_plots, survey.settings.plots, files),
                 ring_findings(on_plots, measured, tallied, survey, files),
+                bark_findings(on_plots, files[0]),
             ]
         ),
     )
@@ -139,17 +140,28 @@ def _cells(standing: pl.DataFrame) -> pl.DataFrame:
 
 def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoDataFrame:
     """Return the plots of the file with their values; missing where set aside."""
-    sums = ordered_sums(
-        cells, ["plot"], **{name: pl.col(name) for name in ("n_trees", "stems", "basal_area_m2")}
+    weighed = cells.join(layout.parts, on=["plot", "compartment"], how="left", maintain_order="left")
+    by_area = (
+        pl.when("full_count")
+        .then(1.0)
+        .otherwise(
+            (pl.col("part_m2") / pl.col("weight_m2")).fill_null(1.0)  # parts weigh by area in their own plot
+        )
     )
-    weights = ordered_sums(layout.parts, ["plot"], weight_m2=pl.col("weight_m2"))
+    sums = ordered_sums(
+        weighed,
+        ["plot"],
+        n_trees=pl.col("n_trees"),
+        **{name: pl.col(name) * by_area for name in ("stems", "basal_area_m2")},
+    )
+    parts = layout.parts.select("plot", pl.lit(value=True).alias("has_parts")).unique("plot")
     plain = pl.from_pandas(survey.plots[["date", "crew", "slope_pct"]])
-    per_ha = M2_PER_HA / pl.when(pl.col("design") == Design.FULL).then("area_m2").otherwise("weight_m2")
-    enters = pl.col("compartment").is_not_null() & pl.col("weight_m2").is_not_null()
+    per_ha = M2_PER_HA / pl.col("area_m2").fill_null(M2_PER_HA)
+    enters = pl.col("compartment").is_not_null() & pl.col("has_parts").is_not_null()
     table = (
         pl.concat([layout.table, plain], how="horizontal")
         .join(sums, on="plot", how="left", maintain_order="left")
-        .join(weights, on="plot", how="left", maintain_order="left")
+        .join(parts, on="plot", how="left", maintain_order="left")
         .with_columns(pl.when(enters).then(pl.col("n_trees", "stems", "basal_area_m2").fill_null(0.0)))
         .with_columns(
             pl.col("n_trees").round(COUNT_DECIMALS),
@@ -168,10 +180,15 @@ def _plot_frame(survey: Survey, layout: Layout, cells: pl.DataFrame) -> gpd.GeoD
 
 
 def _not_expanded(table: str, before: pl.DataFrame, after: pl.DataFrame) -> pl.DataFrame:
-    """Return the rows on plots that enter which stand for nothing: outside all compartments, or below all rings."""
+    """Return the rows on plots that enter which stand for nothing: outside compartments or plot, or too thin."""
     left = before.join(after.select(SOURCE_ROW).unique(), on=SOURCE_ROW, how="anti").unique(SOURCE_ROW)
-    outside = pl.col("compartment").is_null()
-    reason = pl.when(outside).then(pl.lit(OUTSIDE)).otherwise(pl.lit("below the smallest ring"))
+    reason = (
+        pl.when(pl.col("compartment").is_null())
+        .then(pl.lit(OUTSIDE))
+        .when(pl.col("design") == Design.NESTED)
+        .then(pl.lit("below the smallest ring"))
+        .otherwise(pl.lit(NOT_REACHED))
+    )
     return (
         left.group_by(reason.alias("reason"))
         .len("rows")

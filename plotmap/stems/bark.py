@@ -33,14 +33,17 @@ def with_basis(stems: pl.DataFrame, species: pl.DataFrame, basis: Literal["over"
     -------
     polars.DataFrame
         With ``dbh_cm`` (missing where not positive or the bark not known), ``bark_by`` (missing where it is not
-        known) and ``basis_slope``, the change of ``dbh_cm`` with that of ``outside_cm``.
+        known), ``basis_slope``, the change of ``dbh_cm`` with that of ``outside_cm``, and ``over_bark_cm``, the
+        diameter over bark on any basis (missing where a reading under bark has no known bark).
     """
-    so = pl.col("bark").fill_null(OVER) == basis
-    if stems.select(so.all()).item():
+    read_over = pl.col("bark").fill_null(OVER) == OVER
+    outside = pl.col("outside_cm")
+    if basis == OVER and stems.select(read_over.all()).item():
         return stems.with_columns(
-            pl.col("outside_cm").alias("dbh_cm"),
+            outside.alias("dbh_cm"),
             pl.lit(MEASURED_SO).alias("bark_by"),
             pl.lit(1.0).alias("basis_slope"),
+            outside.alias("over_bark_cm"),
         )
     factors = species.select("species", pl.col("bark_factor").cast(pl.Float64).fill_nan(None)).unique(
         "species", keep="first", maintain_order=True
@@ -48,19 +51,24 @@ def with_basis(stems: pl.DataFrame, species: pl.DataFrame, basis: Literal["over"
     factor = (
         stems.select("species")
         .join(factors, on="species", how="left", maintain_order="left")
-        .select(pl.col("bark_factor") if basis == UNDER else 1 / pl.col("bark_factor"))
+        .select(pl.when(pl.col("bark_factor") > 0).then("bark_factor"))
         .to_series()
         .alias("to_basis")
     )
-    twice = 2 * pl.col("bark_mm") / _MM_PER_CM * (-1 if basis == UNDER else 1)
-    outside = pl.col("outside_cm")
+    to_basis = pl.col("to_basis") if basis == UNDER else 1 / pl.col("to_basis")
+    so = read_over if basis == OVER else ~read_over
+    twice = 2 * pl.col("bark_mm") / _MM_PER_CM
+    over = (
+        pl.when(read_over).then(outside).otherwise(pl.coalesce(outside + twice, outside / pl.col("to_basis")))
+    )
     by_factor = ~so & pl.col("bark_mm").is_null()
-    other = pl.coalesce(outside + twice, outside * pl.col("to_basis"))
+    other = pl.coalesce(outside + twice * (-1 if basis == UNDER else 1), outside * to_basis)
     made = pl.when(so).then(outside).otherwise(other)
     return (
         stems.with_columns(factor)
         .with_columns(
             pl.when(made > 0).then(made).alias("dbh_cm"),
+            pl.when(over > 0).then(over).alias("over_bark_cm"),
             pl.when(so)
             .then(pl.lit(MEASURED_SO))
             .when(pl.col("bark_mm").is_not_null())
@@ -68,7 +76,7 @@ def with_basis(stems: pl.DataFrame, species: pl.DataFrame, basis: Literal["over"
             .when(pl.col("to_basis").is_not_null())
             .then(pl.lit(BY_FACTOR))
             .alias("bark_by"),
-            pl.when(by_factor).then("to_basis").otherwise(1.0).alias("basis_slope"),
+            pl.when(by_factor).then(to_basis).otherwise(1.0).alias("basis_slope"),
         )
         .drop("to_basis")
     )

@@ -153,3 +153,32 @@ def test_a_circle_in_the_middle_gives_each_compartment_its_quarter_and_its_own_s
         basal_area = (np.pi / 40_000 * trees["dbh_cm"][own] ** 2).sum() / 0.025
         assert row["basal_area_m2_per_ha"] == pytest.approx(basal_area, rel=1e-6)
     assert stand.plots["basal_area_m2_per_ha"].item() == pytest.approx(15.5707071, rel=2e-7)
+
+
+def test_angle_counts_over_bark_give_the_census_under_bark() -> None:
+    """Longleaf pines on a torus, bark of a factor of 0.9: the mean of 400 angle counts of factor 2 is the census.
+
+    A gauge sees stems over bark; Bitterlich 1948. The census is summed here from the data; the counts scatter.
+    """
+    pines, factor, centres = longleaf_trees(), 0.9, 400
+    place = np.random.default_rng(20261125).uniform(0, 200, (2, centres))
+    apart = [
+        np.abs(pines[name].to_numpy() - x[:, None]) for name, x in zip(("x_m", "y_m"), place, strict=True)
+    ]
+    distance = np.hypot(*(np.minimum(step, 200 - step) for step in apart))
+    plot, pine = np.nonzero(distance < 0.5 * pines["dbh_cm"].to_numpy() / math.sqrt(2))
+    names = [f"P{number}" for number in range(centres)]
+    survey = survey_example(
+        plots={"plot": names, "compartment": ["A"] * centres},
+        trees={
+            "plot": [names[row] for row in plot],
+            "species": ["pine"] * len(plot),
+            "d1_cm": pines["dbh_cm"].to_numpy()[pine].tolist(),
+        },
+        species={"species": ["pine"], "bark_factor": [factor]},
+        settings={"plots": {"design": "angle-count", "baf_m2_per_ha": 2}, "stems": {"bark": "under"}},
+    )
+    found = plotmap.plots.compute_plots(survey, measure_stems(survey)).plots["basal_area_m2_per_ha"]
+    census = (math.pi * (factor * pines["dbh_cm"]) ** 2 / 40_000).sum() / 4
+    assert abs(found.mean() - census) < 2 * found.std() / math.sqrt(centres)
+    assert found.mean() < 2 * len(plot) / centres * 0.9  # not the factor itself for each stem
