@@ -92,6 +92,8 @@ def _days(rows: pl.DataFrame) -> pl.DataFrame:
             *own("zero_mm"),
             *own("bar_mm"),
             read.mean().alias("bar_reading_mm"),
+            read.min().alias("least_reading_mm"),
+            read.max().alias("most_reading_mm"),
             read.std(ddof=1).alias("own_error_mm"),
             read.count().cast(pl.Int64).alias("bar_readings"),
         )
@@ -106,11 +108,18 @@ def _with_gain(days: pl.DataFrame) -> pl.DataFrame:
         zero.alias("zero_in_force_mm"),
         (pl.col("bar_reading_mm") - zero.fill_null(0.0)).alias("bar_less_zero_mm"),
     ).with_columns((pl.col("bar_mm") / pl.col("bar_less_zero_mm")).alias("bar_gain"))
-    usable = (pl.col("bar_less_zero_mm") > 0) & pl.col("bar_gain").is_between(MIN_GAIN, MAX_GAIN)
-    made = made.with_columns(
-        pl.when(usable).then("bar_gain").alias("own_gain"),
-        (pl.col("bar_gain").is_not_null() & ~usable.fill_null(value=False)).alias("no_gain"),
-    ).with_columns(pl.col("own_gain").forward_fill().over("instrument").alias("gain_in_force"))
+    least, most = (pl.col(name) - zero.fill_null(0.0) for name in ("least_reading_mm", "most_reading_mm"))
+    bar = pl.col("bar_mm")
+    usable = (least > 0) & (least * MAX_GAIN >= bar) & (most * MIN_GAIN <= bar)
+    odd = pl.when(least * MAX_GAIN >= bar).then(most).otherwise(least)
+    made = (
+        made.with_columns(odd.alias("odd_less_zero_mm"))
+        .with_columns(
+            pl.when(usable).then("bar_gain").alias("own_gain"),
+            (pl.col("bar_gain").is_not_null() & ~usable.fill_null(value=False)).alias("no_gain"),
+        )
+        .with_columns(pl.col("own_gain").forward_fill().over("instrument").alias("gain_in_force"))
+    )
     return made.with_columns(
         pl.col("zero_in_force_mm").shift(1).over("instrument").alias("zero_before_mm"),
         pl.col("gain_in_force").shift(1).over("instrument").alias("gain_before"),
@@ -175,10 +184,10 @@ def _unusable(days: pl.DataFrame, file: str) -> Findings:
             f"{MIN_GAIN:g} to {MAX_GAIN:g}",
             "instrument",
             "bar_mm",
-            pl.col("bar_less_zero_mm").round(3),
+            pl.col("odd_less_zero_mm").round(3),
         ),
         column="bar_reading_mm",
-        value=pl.col("bar_less_zero_mm").round(3).cast(pl.String),
+        value=pl.col("odd_less_zero_mm").round(3).cast(pl.String),
     )
 
 

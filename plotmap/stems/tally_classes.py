@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from plotmap.model.class_rule import ClassMeasure, ClassRule
-from plotmap.model.field_tables import TAPE, TREES
+from plotmap.model.field_tables import TAPE, TREES, UNDER
 from plotmap.model.findings import Findings, findings_of
 from plotmap.stems.instrument_checks import MM_PER_CM
 
@@ -95,10 +95,17 @@ def class_findings(rows: pl.DataFrame, settings: Settings, file: str) -> Finding
     Returns
     -------
     Findings
-        ``tally-class-unknown``, ``tally-below-threshold`` and ``band-edges-moved``.
+        ``tally-class-unknown``, ``tally-below-threshold``, ``tally-over-bark``, ``tally-not-positive`` and
+        ``band-edges-moved``.
     """
     return Findings.join(
-        [_unknown(rows, settings, file), _below(rows, settings, file), _moved(rows, settings, file)]
+        [
+            _unknown(rows, settings, file),
+            _below(rows, settings, file),
+            _over_bark(rows, settings, file),
+            _nothing_left(rows, settings, file),
+            _moved(rows, settings, file),
+        ]
     )
 
 
@@ -154,6 +161,43 @@ def _below(rows: pl.DataFrame, settings: Settings, file: str) -> Findings:
             "class",
             low.round(2),
             pl.col("stems").cast(pl.Int64),
+        ),
+        plot="plot",
+        column="class",
+        value="class",
+    )
+
+
+def _over_bark(rows: pl.DataFrame, settings: Settings, file: str) -> Findings:
+    """Say once that tallies stay as they are where results are under bark."""
+    if settings.stems.bark != UNDER:
+        return Findings.none()
+    known = rows.filter(pl.col("scheme").is_not_null())
+    return findings_of(
+        "tally-over-bark",
+        known.sort("source_row").head(1),
+        file,
+        pl.lit(
+            f"the results are under bark, but {known.height} tally rows are taken by their classes as written; the "
+            "edges must be sizes under bark"
+        ),
+        plot="plot",
+        column="class",
+        value="class",
+    )
+
+
+def _nothing_left(rows: pl.DataFrame, settings: Settings, file: str) -> Findings:
+    """Find classes whose upper edge the zero of their instrument eats up."""
+    high = pl.col("high_cm") * to_diameter(settings.class_rule)
+    return findings_of(
+        "tally-not-positive",
+        rows.filter(pl.col("scheme").is_not_null() & (high <= pl.col("zero_diameter_cm"))),
+        file,
+        pl.format(
+            "nothing is left of class {} after a zero of {} mm; its upper edge must be more than 0 cm",
+            "class",
+            (pl.col("zero_cm") * MM_PER_CM).round(3),
         ),
         plot="plot",
         column="class",

@@ -161,3 +161,19 @@ def test_the_lean_solves_the_geometry_of_the_jaw(degrees: float) -> None:
     lean = math.radians(degrees)
     reading = (1 + (1 - math.sin(lean)) / math.cos(lean)) / 2
     assert pl.select(lean_deg(pl.lit(1 / reading))).item() == pytest.approx(degrees, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("reading", "usable"), [(375.0, True), (375.1, False), (240.0, True), (239.9, False)]
+)
+def test_every_reading_of_a_bar_must_be_one_of_it_not_only_their_mean(
+    reading: float, *, usable: bool
+) -> None:
+    # 300 / 375 = 0.8 and 300 / 240 = 1.25
+    rows = {"date": [_DAYS[0]] * 3, "bar_mm": [300.0] * 3, "bar_reading_mm": [300.0, 300.0, reading]}
+    checks, findings = _read({**rows, "zero_mm": [0.0] * 3}, max_gain_off_pct=20)
+    found = _of(findings, "bar-unusable")
+    assert (found == []) is usable
+    if not usable:
+        assert found[0]["value"] == str(reading)
+        assert checks["gain"].item() == 1

@@ -385,3 +385,20 @@ def test_a_dead_stem_of_the_check_is_in_no_tally() -> None:
     again = stems([12.0, 12.0], condition=["live", "dead"])
     found = compared(check_trees=again, tallies=tally(["ochre"], [2]), settings={"classes": {"bands": BANDS}})
     assert confused(found) == {("ochre", "ochre"): 1, ("ochre", None): 1}
+
+
+def test_of_two_stems_close_together_each_finds_the_one_of_its_size() -> None:
+    # at 5 m: the crew's azimuths 10° and 20°, the check's 10° and 15.5°; by place alone 20 cm would become 40.2
+    crew = stems([20.0, 40.0], azimuth_deg=[10.0, 20.0], distance_m=[5.0, 5.0])
+    again = stems([40.2, 20.1], azimuth_deg=[10.0, 15.5], distance_m=[5.0, 5.0])
+    found = sorted(outcomes(compared(crew, again)))
+    assert found == [("pair", 20.0, 20.1, "position"), ("pair", 40.0, 40.2, "position")]
+
+
+def test_stems_of_one_size_close_together_find_the_nearer_one() -> None:
+    crew = stems([30.0, 30.2], azimuth_deg=[10.0, 15.0], distance_m=[5.0, 5.0])
+    again = stems([30.2, 30.0], azimuth_deg=[10.0, 15.0], distance_m=[5.0, 5.0])
+    assert sorted(outcomes(compared(crew, again))) == [
+        ("pair", 30.0, 30.2, "position"),
+        ("pair", 30.2, 30.0, "position"),
+    ]

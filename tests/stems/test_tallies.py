@@ -304,3 +304,28 @@ def test_a_true_instrument_and_one_checked_too_late_move_nothing(checks: dict[st
     assert stems.tallied["dbh_cm"].to_list() == [12.5]
     assert "band-edges-moved" not in stems.findings.codes
     assert ("instrument-check-missing" in stems.findings.codes) is ("date" in checks)
+
+
+@pytest.mark.parametrize(("bark", "found"), [("over", False), ("under", True)])
+def test_tallies_where_results_are_under_bark_are_said_once_and_stay(bark: str, *, found: bool) -> None:
+    stems = _measure(["10-20", "20-30"], [7, 3], {"width_cm": 10}, bark=bark)
+    assert stems.tallied["count"].to_list() == [7.0, 3.0]
+    rows = stems.findings.frame.filter(code="tally-over-bark")
+    assert rows.height == found
+    if found:
+        assert rows.select("severity", "row", "value").rows() == [("warning", 2, "10-20")]
+        assert "2 tally rows are taken by their classes as written" in rows["message"].item()
+
+
+@pytest.mark.parametrize(("zero_mm", "found"), [(29.9, False), (30.0, True)])
+def test_a_zero_that_eats_up_a_band_is_an_error(zero_mm: float, *, found: bool) -> None:
+    survey = survey_example(
+        tallies={"plot": ["P1"], "class": ["reed"], "count": [4], "instrument": ["K1"]},
+        instruments={"instrument": ["K1"], "date": ["2020-01-01"], "zero_mm": [zero_mm]},
+        settings={"classes": {"bands": [{"name": "reed", "low_cm": 1, "high_cm": 3}]}},
+    )
+    rows = measure_stems(survey).findings.frame.filter(code="tally-not-positive")
+    assert rows.height == found
+    if found:
+        assert rows.select("severity", "row", "column", "value").rows() == [("error", 2, "class", "reed")]
+        assert "after a zero of 30.0 mm; its upper edge must be more than 0 cm" in rows["message"].item()

@@ -25,12 +25,13 @@ def pair_stems(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection) 
     """Find partners one to one, plot by plot, in three rounds; each takes what the last one left.
 
     1. The same tree number.
-    2. Both positioned, of one species: within `match_position_m` of each other.
+    2. Both positioned, of one species: within `match_position_m` of each other, the like in size before the unlike.
     3. Not both positioned, of one species and condition: diameters within `match_mm` of each other.
 
-    A missing species goes with any. In rounds 2 and 3 the pairs are those for which the sum of
-    (distance / limit)² and of 1 for each stem left is least (`plotmap.statistics.assignment`): not the
-    nearest first, which would leave stems over that a less greedy choice pairs.
+    A missing species goes with any. In rounds 2 and 3 the pairs are those for which the sum of costs and of 1 for
+    each stem left is least (`plotmap.statistics.assignment`): not the nearest first, which would leave stems over
+    that a less greedy choice pairs. A pair costs (distance / limit)²; of positioned stems the mean of that and
+    of (difference in size / `match_mm`)², at most 1.
 
     Parameters
     ----------
@@ -82,11 +83,13 @@ def _by_number(crew: pl.DataFrame, check: pl.DataFrame) -> pl.DataFrame:
 def _by_position(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection) -> pl.DataFrame:
     """Return the pairs of positioned stems that are near enough, with their cost."""
     placed = [
-        side.filter(is_placed()).select("node", "plot", "species", "east_m", "north_m")
+        side.filter(is_placed()).select("node", "plot", "species", "dbh_cm", "east_m", "north_m")
         for side in (crew, check)
     ]
     near = candidates(placed[0], placed[1], ["east_m", "north_m"], settings.match_position_m)
-    return near.filter(_one_species()).select("node", "check_node", "cost")
+    unlike = ((pl.col("dbh_cm") - pl.col("dbh_cm_check")) * _MM_PER_CM / settings.match_mm).pow(2)
+    cost = (pl.col("cost") + unlike.clip(upper_bound=1.0)) / 2
+    return near.filter(_one_species()).select("node", "check_node", cost.clip(0.0, 1.0).alias("cost"))
 
 
 def _by_size(crew: pl.DataFrame, check: pl.DataFrame, settings: CheckSection) -> pl.DataFrame:
