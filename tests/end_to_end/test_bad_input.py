@@ -68,6 +68,9 @@ def test_settings_that_are_a_folder(tmp_path: Path) -> None:
     assert_refused(plotmap("run", tmp_path), 2, "survey.toml: this is a folder, but must be a file in TOML.")
 
 
+_RINGS = 'design = "nested"\nnests = [{{radius_m = {}, min_dbh_cm = {}}}, {{radius_m = {}, min_dbh_cm = {}}}]'
+
+
 @pytest.mark.parametrize(
     ("content", "says"),
     [
@@ -91,8 +94,38 @@ def test_settings_that_are_a_folder(tmp_path: Path) -> None:
             settings_text(survey='crs = "the usual one"').encode(),
             ["survey.toml, [survey] crs is 'the usual one', but must be a CRS that PROJ knows", "EPSG:32630"],
         ),
+        (
+            settings_text(plots=_RINGS.format(10, 30, 5, 10)).encode(),
+            ["[plots]: nests must be in order: every ring wider and for thicker stems than the one before"],
+        ),
+        (
+            settings_text(
+                plots='design = "circle"\nradius_m = 12\nslope = ["horizontal", "ground"]'
+            ).encode(),
+            ["[plots] slope is ['horizontal', 'ground'], but must be 'horizontal' or 'ground'"],
+        ),
+        (
+            settings_text(plots='design = "circle"\nradius_m = 12\nedge = ["inside", "mirage"]').encode(),
+            ["[plots] edge is ['inside', 'mirage'], but must be 'whole', 'inside', 'mirage' or 'positions'"],
+        ),
+        (
+            settings_text(plots=_RINGS.format(5, 10, 10, 30) + '\nedge = "positions"').encode(),
+            ["[plots]: edge = 'positions' needs design = 'circle'"],
+        ),
     ],
-    ids=["binary", "empty", "wrong TOML", "deep", "escape", "many faults", "CRS nonsense"],
+    ids=[
+        "binary",
+        "empty",
+        "wrong TOML",
+        "deep",
+        "escape",
+        "many faults",
+        "CRS nonsense",
+        "rings out of order",
+        "two slopes",
+        "two edges",
+        "positions of rings",
+    ],
 )
 def test_settings_that_cannot_be_used(tmp_path: Path, content: bytes, says: list[str]) -> None:
     assert_refused(plotmap("run", folder_example(tmp_path, {"survey.toml": content})), 2, *says)
@@ -119,6 +152,7 @@ def _without_geometry(folder: Path) -> None:
     pyogrio.write_dataframe(table, folder / "compartments.gpkg", layer="compartments")
 
 
+_BARS = "instrument,kind,date,zero_mm,bar_mm,bar_reading_mm\n"
 DATA: dict[str, tuple[list[str], dict[str, str | bytes], Callable[[Path], None] | None, list[str]]] = {
     # name: files left out, files put in, what else is made, what is said in this order
     "no compartments": (
@@ -264,6 +298,67 @@ DATA: dict[str, tuple[list[str], dict[str, str | bytes], Callable[[Path], None] 
             "survey.toml: [survey] crs is EPSG:4326 (WGS 84), but must be projected, in metres",
         ],
     ),
+    "readings that no tree has": (
+        [],
+        {
+            "trees.csv": edited(
+                "trees.csv",
+                (2, "d1_cm", "0"),
+                (3, "d1_cm", "-12"),
+                (4, "d1_cm", "1e9"),
+                (5, "d2_cm", "thick"),
+                (6, "girth_cm", "0"),
+            )
+        },
+        None,
+        [
+            "row 5 (plot P1): d2_cm is thick, but must be a number",
+            "value-out-of-range (4)",
+            "row 2 (plot P1): d1_cm is 0, outside 0.5 to 400 cm",
+            "row 3 (plot P1): d1_cm is -12, outside 0.5 to 400 cm",
+            "row 4 (plot P1): d1_cm is 1e9, outside 0.5 to 400 cm",
+            "row 6 (plot P1): girth_cm is 0, outside 1.5 to 1250 cm",
+        ],
+    ),
+    "check bar of nought": (
+        [],
+        {"instruments.csv": _BARS + "K1,caliper,2026-05-01,1,0,300\nK2,caliper,2026-05-01,1,300,0\n"},
+        None,
+        ["value-out-of-range (2)", "bar_mm is 0, outside 10 to 3000 mm", "bar_reading_mm is 0, outside"],
+    ),
+    "check bar that reads its zero": (
+        [],
+        {"instruments.csv": _BARS + "K1,caliper,2026-05-01,50,300,50\n"},
+        None,
+        ["bar-unusable", "a bar of 300.0 mm that reads 0.0 mm less the zero gives no gain from 0.8 to 1.25"],
+    ),
+    "two checks on one day": (
+        [],
+        {"instruments.csv": _BARS + "K1,caliper,2026-05-01,1,,\nK1,caliper,2026-05-01,2,,\n"},
+        None,
+        ["instrument-check-twice", "K1 has 2 checks on 2026-05-01 (rows 2, 3) that disagree on the zero"],
+    ),
+    "azimuths off the compass": (
+        [],
+        {"trees.csv": edited("trees.csv", (2, "azimuth_deg", "400"), (3, "azimuth_deg", "-10"))},
+        None,
+        ["azimuth_deg is 400, outside 0 to 360", "azimuth_deg is -10, outside 0 to 360"],
+    ),
+    "stems that count five times or never": (
+        [],
+        {
+            "trees.csv": edited("trees.csv", (2, "times", "5"), (3, "times", "0")),
+            "survey.toml": settings_text(plots='design = "circle"\nradius_m = 12.62\nedge = "mirage"'),
+        },
+        None,
+        ["times is 5, outside 1 to 4", "times is 0, outside 1 to 4"],
+    ),
+    "slope twice": (
+        [],
+        {"plots.csv": edited("plots.csv", (3, "slope_deg", "3"))},
+        None,
+        ["column-twice", "the headings slope_pct and slope_deg both stand for slope_pct", "Keep one"],
+    ),
     "tallies without count": (
         [],
         {"tallies.csv": TALLIES.replace("count", "n")},
@@ -286,6 +381,19 @@ def test_data_that_cannot_be_used(tmp_path: Path, name: str) -> None:
     assert "What to do: " in outcome.out
     assert time.monotonic() - begun < 15
     assert max(map(len, outcome.out.splitlines())) < 1500
+
+
+def test_a_stem_outside_its_ring_is_a_finding_and_no_error(tmp_path: Path) -> None:
+    folder_example(
+        tmp_path,
+        {
+            "survey.toml": settings_text(plots=_RINGS.format(5, 10, 12, 60)),
+            "trees.csv": edited("trees.csv", (2, "distance_m", "5.1")),
+        },
+    )
+    outcome = plotmap("check", tmp_path)
+    assert outcome.code == 0
+    assert "row 2 (plot P1): the stem is 5.1 m from the centre, but the plot reaches 5.0 m" in outcome.out
 
 
 def test_compartments_in_degrees_are_fine(tmp_path: Path) -> None:

@@ -125,3 +125,28 @@ def test_plots_cut_in_two_halves_give_the_same_means(tmp_path: Path) -> None:
     for name in ("stems_per_ha", "basal_area_m2_per_ha", "dg_cm"):
         np.testing.assert_allclose(cut.compartments[name], whole.compartments[name], rtol=1e-6)
     assert (cut.compartments["n_plots"] == 2 * whole.compartments["n_plots"]).all()
+
+
+@pytest.mark.parametrize("crs", ["EPSG:32616", "EPSG:32618"])
+def test_azimuths_from_true_north_put_stems_on_the_same_ground_in_every_zone(
+    tmp_path: Path, crs: str
+) -> None:
+    """Meridian convergence: true north is the same in every zone, grid north is not (geometry).
+
+    The stand lies on its central meridian, 6° from those of the next zones: their grids are turned there by
+    6° sin 30.7° = 3.1°, almost a metre at the edge of the circle, and 0.4 % longer (0.9996 (1 + (6° cos 30.7°)² / 2)
+    over 0.9996), which is left out: 7 cm there.
+    """
+    rules = {"plots": {"azimuth": "true", "edge": "positions"}}
+    centres = [(93.0, 95.0), (98.0, 60.0)]  # no pine there is nearer to a boundary than 0.5 m
+    own = _compiled(longleaf_survey(tmp_path / "own", centres=centres, settings=rules))
+    moved = _compiled(_moved(longleaf_survey(tmp_path / "moved", centres=centres, settings=rules), crs))
+    places = [
+        gpd.GeoSeries(
+            gpd.points_from_xy(stand.trees["easting"], stand.trees["northing"]), crs=stand.crs
+        ).to_crs(CRS)
+        for stand in (own, moved)
+    ]
+    assert len(places[0]) == len(places[1]) > 15
+    assert (places[0].distance(places[1], align=False) < 0.0045 * 17.84124).all()
+    np.testing.assert_allclose(_figures(moved)[:, :2], _figures(own)[:, :2], rtol=0.02)
