@@ -16,7 +16,7 @@ from plotmap.fielddata.sheet_head import sheet_head
 from plotmap.fielddata.text_files import read_text
 from plotmap.fielddata.waypoints import read_waypoints
 from plotmap.fielddata.workbooks import read_sheet, sheet_names
-from plotmap.model.field_tables import CHECK_TREES, FIELD_TABLES, PLOTS
+from plotmap.model.field_tables import CHECK_TREES, COMPARTMENTS, FIELD_TABLES, PLOTS
 from plotmap.model.findings import Findings, finding
 
 SETTINGS_FILE = "survey.toml"
@@ -49,6 +49,10 @@ _SAVE_AS = {
 }
 _WAYPOINTS, _GPX = "waypoints", ".gpx"
 _LEAST_HEADINGS = 3
+_BRING_POLYGONS = (
+    "Put the polygons into the survey folder as compartments.gpkg (or .geojson, .shp with its files, .parquet); "
+    "a column compartment names them."
+)
 _TABLES = {table.name: table for table in FIELD_TABLES}
 _NAMES = set(_TABLES)
 
@@ -110,10 +114,9 @@ def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) 
     """
     found: dict[str, list[Location]] = defaultdict(list)
     findings: list[Findings] = []
-    for path in sorted(folder.iterdir()):
-        if path.name.startswith((".", "~$")):
-            continue
-        findings.append(_look_at(path, found))
+    paths = [path for path in sorted(folder.iterdir()) if not path.name.startswith((".", "~$"))]
+    findings += [_look_at(path, found) for path in paths]
+    findings += [_of_unknown_ending(path, set(found)) for path in paths]
     unreadable = _unreadable(findings)
     own = own or {}
     waypoints, odd = _settle_waypoints(found, Wanted(PLOTS, own.get(PLOTS.name, {})))
@@ -129,7 +132,7 @@ def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) 
             )
     others = _other_parts(folder)
     findings.append(likely_tables(others))
-    findings.append(_missing(set(found) | unreadable, others))
+    findings.append(_missing(set(found) | unreadable | _perhaps_inside(findings), others))
     single = {name: places[0] for name, places in found.items() if len(places) == 1}
     unread = frozenset((set(found) | unreadable) - set(single))
     return FolderContent(single, unread, Findings.join(findings), waypoints)
@@ -161,9 +164,7 @@ def _look_at(path: Path, found: dict[str, list[Location]]) -> Findings:
             "this is a folder, but must be a file" if path.is_dir() else "this is no file that can be opened"
         )
         return finding("file-unreadable", shown_name(path), what)
-    if not known:
-        return _of_unknown_ending(path, name, suffix)
-    if not path.is_file():
+    if not known or not path.is_file():
         return Findings.none()
     if suffix in _BOOKS or suffix == _GPX:
         return (_look_at_gpx if suffix == _GPX else _look_into_book)(path, name, found)
@@ -183,18 +184,35 @@ def _look_at_gpx(path: Path, name: str, found: dict[str, list[Location]]) -> Fin
     return _unused(shown_name(path), f"a GPX file is read only as {PLOTS.name}.gpx or {_WAYPOINTS}.gpx")
 
 
-def _of_unknown_ending(path: Path, name: str, suffix: str) -> Findings:
-    """Return the note on a file named like a table that plotmap cannot read, as plots.xls."""
-    if name not in _NAMES or suffix in _BESIDE or not suffix:
+def _of_unknown_ending(path: Path, found: set[str]) -> Findings:
+    """Tell of a file named like a table in a format that is not read, as plots.xls: an error if the only one."""
+    suffix, name = path.suffix.lower(), path.stem.lower()
+    if name not in _NAMES or not suffix or suffix in {*_READERS, *_BOOKS, *_BESIDE, _GPX}:
         return Findings.none()
     why = f"the ending {suffix} is none of {', '.join(sorted({*_READERS, *_BOOKS}))}"
     better = _SAVE_AS.get(suffix)
-    hint = (
-        f"Save it as {better} in the program it came from; a new name alone does not change a file."
-        if better
-        else None
-    )
-    return finding("file-unused", shown_name(path), why, hint=hint)
+    if better is None:
+        return finding("file-unused", shown_name(path), why)
+    hint = f"Save it as {better} in the program it came from; a new name alone does not change a file."
+    code = "file-unused" if name in found else "file-unreadable"
+    return finding(code, shown_name(path), why, hint=hint)
+
+
+def hint_if_refused(path: Path) -> str | None:
+    """Return what to do where the system refuses to open a file; None where it opens it.
+
+    Parameters
+    ----------
+    path : Path
+        A file that could not be read.
+    """
+    try:
+        path.open("rb").close()
+    except PermissionError:
+        return "Close the file in other programs, and see that you may read it."
+    except OSError:
+        return None
+    return None
 
 
 def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> Findings:
@@ -203,7 +221,7 @@ def _look_into_book(path: Path, name: str, found: dict[str, list[Location]]) -> 
     try:
         parts = list_parts(path)
     except UnreadableFileError as error:
-        return finding("file-unreadable", shown_name(path), str(error))
+        return finding("file-unreadable", shown_name(path), str(error), hint=hint_if_refused(path))
     named = [part for part in parts if part.lower() in _NAMES]
     if name in _NAMES and name not in {part.lower() for part in named}:
         if len(parts) == 1:
@@ -330,14 +348,24 @@ def _unreadable(findings: list[Findings]) -> set[str]:
     return {Path(file).stem.lower() for file in files} & _NAMES
 
 
+def _perhaps_inside(findings: list[Findings]) -> set[str]:
+    """Return the tables that may lie in workbooks and GeoPackages that cannot be opened: none of them is missing."""
+    frame = Findings.join(findings).frame
+    files = [Path(file) for file in frame.filter(frame["code"] == "file-unreadable")["file"]]
+    endings = {path.suffix.lower() for path in files if path.stem.lower() not in _NAMES}
+    if not endings & set(_BOOKS):
+        return set()
+    return _NAMES if endings & {".gpkg", ".zip"} else _NAMES - {COMPARTMENTS.name}
+
+
 def _missing(there: set[str], others: dict[Path, list[str]]) -> Findings:
     """Return table-missing for what a survey cannot do without; a file that cannot be read is not missing."""
     named = {path: [part for part in parts if part != ABOUT_SHEET] for path, parts in others.items()}
     listed = "; ".join(f"{shown_name(path)} has {', '.join(parts)}" for path, parts in named.items() if parts)
     seen = f"; other sheets and layers are not read: {listed}" if listed else ""
     findings = [
-        finding("table-missing", name, f"there is no table {name} in the survey folder{seen}")
-        for name in ("compartments", "plots")
+        finding("table-missing", name, f"there is no table {name} in the survey folder{seen}", hint=hint)
+        for name, hint in ((COMPARTMENTS.name, _BRING_POLYGONS), ("plots", None))
         if name not in there
     ]
     if not {"trees", "tallies"} & there:

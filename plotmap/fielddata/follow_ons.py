@@ -18,6 +18,12 @@ _PLACES = (
     "plot-outside", "plots-elsewhere", "plot-on-boundary", "plot-in-overlap", "plot-compartment-differs",
     "plot-crosses-boundary", "compartment-area-differs", "no-plots-left", "plot-near-boundary", "positions-coarse",
 )  # fmt: skip
+_CELLS_AND_READINGS = (
+    "number-unreadable", "date-unreadable", "choice-unknown", "value-missing", "value-out-of-range",
+    "stem-without-diameter", "stem-not-positive", "readings-differ", "girth-like-diameter", "diameter-like-girth",
+    "instrument-unknown",
+)  # fmt: skip
+"""What a line with cells too many holds stands in the wrong columns."""
 _NO_CRS = ("compartments-without-crs", "crs-not-metric", "datum-ballpark")
 _POSITION = ("easting", "northing", "lon", "lat")
 
@@ -61,6 +67,8 @@ _FOLLOW_ONS = (
                      "plot-compartment-differs", "plot-compartment-unknown", "instrument-unknown",
                      "tally-class-unknown", "stem-twice", "plot-twice", "tally-twice")
     ),
+    *(_FollowOn(code, "line-too-long", _ROW) for code in _CELLS_AND_READINGS),
+    _FollowOn("plot-compartment-unknown", "column-missing", _SURVEY, ("compartment",)),
     _FollowOn("stem-without-position", "number-unreadable", _ROW, ("azimuth_deg", "distance_m")),
 )  # fmt: skip
 

@@ -24,7 +24,10 @@ _ALIASES: dict[str, dict[str, str]] = {
     },
     "tallies": {"number": "count", "n": "count", "stems": "count", "band": "class", "colour": "class"},
     "instruments": {"caliper": "instrument", "type": "kind", "zero": "zero_mm"},
-    "compartments": {"area": "area_ha", "hectares": "area_ha", "block": "compartment"},
+    "compartments": {
+        "area": "area_ha", "hectares": "area_ha", "block": "compartment", "id": "compartment", "no": "compartment",
+        "nr": "compartment", "number": "compartment",
+    },
 }  # fmt: skip
 _OF_ALL = {"sp": "species", "spp": "species", "cpt": "compartment", "comp": "compartment", "day": "date"}
 _NUMBER_OF = re.compile(r"^(plot|tree|compartment|instrument)_(?:no|nr|id|number|num|name|code)$")

@@ -16,7 +16,7 @@ from pyproj import CRS
 from plotmap.errors import SettingsError
 from plotmap.fielddata.compartments import as_invalid, read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
-from plotmap.fielddata.discovery import SETTINGS_FILE, look_into
+from plotmap.fielddata.discovery import SETTINGS_FILE, hint_if_refused, look_into
 from plotmap.fielddata.heading_row import Wanted
 from plotmap.fielddata.headings import match_headings, no_position, without_heading
 from plotmap.fielddata.other_digits import identifiers_in_other_digits
@@ -69,7 +69,9 @@ def read_survey(folder: Path | str) -> Survey:
     if not folder.exists():
         raise SettingsError(f"{folder}: there is no such folder. Give the folder that holds survey.toml.")
     if not folder.is_dir():
-        raise SettingsError(f"{folder}: this is a file, but must be a folder. Give the folder it lies in.")
+        raise SettingsError(
+            f"{folder}: this is a file, but must be a folder. Give the folder it lies in, {folder.resolve().parent}."
+        )
     settings = read_settings(folder / SETTINGS_FILE)
     try:
         content = look_into(folder, settings.columns)
@@ -95,7 +97,8 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
         raw = _read_cells(Wanted(table, settings.columns.get(table.name, {})), location)
     except (UnreadableFileError, OSError) as error:
         said = error.strerror if isinstance(error, OSError) else None
-        reading.findings.append(finding("file-unreadable", source, said or str(error)))
+        hint = hint_if_refused(location.path)
+        reading.findings.append(finding("file-unreadable", source, said or str(error), hint=hint))
         reading.unread.add(table.name)
         return
     headings, found = match_headings(table, raw.headings, settings.columns.get(table.name, {}), source)
@@ -104,7 +107,7 @@ def _read_table(table: Table, location: Location, settings: Settings, reading: _
     if any(column.required and column.name not in {h.name for h in headings} for column in table.columns):
         reading.unread.add(table.name)
     if not typed.frame.height and table in (COMPARTMENTS, PLOTS):
-        reading.findings.append(finding("no-rows", source, "there is no row below the heading"))
+        reading.findings.append(_nothing_inside(table, source))
     reading.typed[table.name] = typed
     reading.names[table.name] = {heading.name for heading in headings}
     reading.raw[table.name] = raw
@@ -117,10 +120,19 @@ def _read_beside(location: Location, reading: _Reading) -> None:
         raw = location.read(location.path, location.part, location.source, None)
     except (UnreadableFileError, OSError) as error:
         said = error.strerror if isinstance(error, OSError) else None
-        reading.findings.append(finding("file-unreadable", location.source, said or str(error)))
+        hint = hint_if_refused(location.path)
+        reading.findings.append(finding("file-unreadable", location.source, said or str(error), hint=hint))
         return
     reading.findings.append(raw.findings)
     reading.waypoints = Waypoints(raw, location.source)
+
+
+def _nothing_inside(table: Table, source: str) -> Findings:
+    """Return no-rows for compartments or plots."""
+    if table is COMPARTMENTS:
+        hint = "Save the compartments again with their polygons; perhaps nothing was chosen when they were saved."
+        return finding("no-rows", source, "there is no polygon in it", hint=hint)
+    return finding("no-rows", source, "there is no row below the heading")
 
 
 def _read_cells(wanted: Wanted, location: Location) -> RawTable:
@@ -129,7 +141,9 @@ def _read_cells(wanted: Wanted, location: Location) -> RawTable:
     if wanted.table is not COMPARTMENTS:
         return raw
     if raw.geometry is None:
-        raise UnreadableFileError("compartments need polygons, but it has none")
+        raise UnreadableFileError(
+            "compartments need polygons, but it has none: bring them as .gpkg, .geojson, .shp or .parquet"
+        )
     return replace(raw, findings=as_invalid(raw.findings))
 
 
@@ -160,7 +174,8 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         {"plot": typed.frame["plot"], "source_row": typed.frame["source_row"]}
     ).with_columns(pl.Series("state", plots["state"].tolist(), dtype=pl.String))
     if states["plot"].is_not_null().any():
-        reading.findings.append(_no_stems(states, frames, reading))
+        no_stems = _no_stems(states, frames, reading)
+        reading.findings.append(no_stems)
         reading.findings.append(
             check_relations(
                 states,
@@ -169,7 +184,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
                 frames["species"],
                 settings,
                 reading.sources,
-                stems_known=not {"trees", "tallies"} & reading.unread,
+                stems_known=not {"trees", "tallies"} & reading.unread and not len(no_stems),
             )
         )
     return Survey(
@@ -195,7 +210,8 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
 def _no_stems(states: pl.DataFrame, frames: dict[str, pl.DataFrame], reading: _Reading) -> Findings:
     """Return no-rows where plots were measured, but no stem is in any file."""
     sources = [reading.sources[name] for name in ("trees", "tallies") if name in reading.sources]
-    if not sources or any(frames[name].height for name in ("trees", "tallies")):
+    unread = {"trees", "tallies"} & reading.unread
+    if unread or not sources or any(frames[name].height for name in ("trees", "tallies")):
         return Findings.none()
     n_measured = states.filter(pl.col("state") == MEASURED).height
     if not n_measured:

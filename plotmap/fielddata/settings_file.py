@@ -80,7 +80,7 @@ def read_settings(path: Path) -> Settings:
 
 
 def _look_alikes(path: Path) -> str:
-    """Return, for messages, files that may be the settings under another name, and folders below that have some."""
+    """Return, for messages, files that may be the settings under another name, and folders around that have some."""
     try:
         beside = sorted(path.parent.iterdir())
     except OSError:
@@ -95,6 +95,9 @@ def _look_alikes(path: Path) -> str:
     below = [folder.name for folder in beside if folder.is_dir() and (folder / path.name).is_file()]
     if below:
         return f" There is one in {', '.join(below[:_FOLDERS])}: give that folder."
+    above = path.parent.resolve().parent
+    if (above / path.name).is_file():
+        return f" There is one in the folder above, {above}: give that folder."
     return ""
 
 

@@ -45,7 +45,7 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
 def test_a_file_in_the_place_of_the_folder(tmp_path: Path) -> None:
     folder_example(tmp_path)
     outcome = plotmap("run", "plots.csv", cwd=tmp_path)
-    assert_refused(outcome, 2, "plots.csv: this is a file, but must be a folder. Give the folder it lies in.")
+    assert_refused(outcome, 2, "plots.csv: this is a file, but must be a folder.", f"it lies in, {tmp_path}.")
 
 
 def test_no_folder_at_all_and_what_click_refuses(tmp_path: Path) -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import IO, Any
 
 import pyogrio
 import pytest
 
+from plotmap.fielddata import read_survey
 from plotmap.fielddata.discovery import FolderContent, look_into
 from plotmap.model.field_tables import FIELD_TABLES
 from tests.folder_example import FILES, compartments_example, folder_example, found, the_finding, write_book
@@ -77,7 +79,8 @@ def test_a_table_a_survey_needs_is_reported_missing(tmp_path: Path, missing: str
     error = the_finding(look_into(tmp_path).findings, "table-missing")
     assert (error["file"], error["row"], error["severity"]) == (missing, None, "error")
     assert f"no table {missing}" in error["message"]
-    assert "Put a file of that name into the survey folder" in error["hint"]
+    what = "the polygons" if missing == "compartments" else "a file of that name"
+    assert f"Put {what} into the survey folder" in error["hint"]
 
 
 def test_a_survey_needs_trees_or_tallies_but_not_both(tmp_path: Path) -> None:
@@ -130,6 +133,58 @@ def test_a_table_in_a_format_that_is_not_read_is_noted(tmp_path: Path, name: str
     note = the_finding(look_into(tmp_path).findings, "file-unused")
     assert (note["file"], note["severity"]) == (name, "note")
     assert f"the ending .{name.rpartition('.')[2]} is none of .csv, .geojson" in note["message"]
+
+
+@pytest.mark.parametrize("name", ["species.ods", "trees.xls", "plots.xlsb", "compartments.kml"])
+def test_the_only_copy_of_a_table_in_a_format_that_is_not_read_is_an_error(tmp_path: Path, name: str) -> None:
+    table = name.partition(".")[0]
+    left_out = {f"{table}.csv": None} if table != "compartments" else {}
+    folder_example(tmp_path, {name: b"anything", **left_out}, with_compartments=table != "compartments")
+    content = look_into(tmp_path)
+    error = the_finding(content.findings, "file-unreadable")
+    assert (error["file"], error["severity"]) == (name, "error")
+    assert error["hint"].startswith("Save it as .")
+    assert content.findings.codes == {"file-unreadable"}
+    assert table in content.unread
+
+
+def test_a_picture_called_after_a_table_that_is_not_there_is_noted(tmp_path: Path) -> None:
+    folder_example(tmp_path, {"tallies.jpg": b"anything"})
+    assert the_finding(look_into(tmp_path).findings, "file-unused")["severity"] == "note"
+
+
+@pytest.mark.parametrize(
+    ("name", "missing"),
+    [("book.xlsx", {"compartments"}), ("book.gpkg", set()), ("trees.xlsx", {"compartments", "plots"})],
+)
+def test_what_may_lie_in_a_book_that_cannot_be_opened_is_not_missing(
+    tmp_path: Path, name: str, missing: set[str]
+) -> None:
+    folder_example(
+        tmp_path, {"plots.csv": None, "trees.csv": None, name: b"rubbish"}, with_compartments=False
+    )
+    findings = look_into(tmp_path).findings
+    assert the_finding(findings, "file-unreadable")["file"] == name
+    assert {row["file"] for row in found(findings, "table-missing")} == missing
+
+
+@pytest.mark.parametrize("name", ["trees.csv", "book.xlsx"])
+def test_a_file_that_the_system_does_not_open_is_to_be_closed_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    whole = Path.open
+
+    def locked(self: Path, *how: str, **more: str) -> IO[Any]:
+        if self.name == name:
+            raise PermissionError(13, "Permission denied")
+        return whole(self, *how, **more)
+
+    folder_example(tmp_path, {"book.xlsx": b"rubbish"})
+    monkeypatch.setattr(Path, "open", locked)
+    rows = found(read_survey(tmp_path), "file-unreadable")
+    hints = {row["file"]: row["hint"] for row in rows}
+    assert hints[name] == "Close the file in other programs, and see that you may read it."
+    assert name == "book.xlsx" or "save it again" in hints["book.xlsx"]
 
 
 @pytest.mark.parametrize(

@@ -109,3 +109,22 @@ def test_most_plots_elsewhere_is_told_once(tmp_path: Path) -> None:
     findings = _check(tmp_path, plots=swapped)
     assert "plots-elsewhere" in findings.codes
     assert "no-plots-left" not in findings.codes
+
+
+def test_a_line_with_cells_too_many_is_one_finding(tmp_path: Path) -> None:
+    rows = FILES["trees.csv"].splitlines()
+    rows[1] = rows[1].replace("23.5", "23,5").replace("24.1", "24,1")
+    rows[2] = rows[2].replace(",K1,", ",K1,high").replace("25.0", "9999")
+    told = _told(_check(tmp_path, trees="\n".join(rows) + "\n"))
+    assert {row for row in told if row[1] == 2} == {("line-too-long", 2)}
+    assert {code for code, row in told if row == 3} >= {"number-unreadable", "value-out-of-range"}
+
+
+def test_without_the_column_of_compartments_no_compartment_of_a_crew_is_unknown(tmp_path: Path) -> None:
+    layer = compartments_example().rename(columns={"compartment": "id"})
+    findings = check(read_survey(folder_example(tmp_path, compartments=layer)))
+    assert found(findings, "column-missing")[0]["column"] == "compartment"
+    assert found(findings, "column-near-miss")[0]["value"] == "compartment"
+    assert not found(findings, "plot-compartment-unknown")
+    text = edited("plots.csv", (2, "compartment", "Z"))
+    assert found(_check(tmp_path / "other", plots=text), "plot-compartment-unknown")

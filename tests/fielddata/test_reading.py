@@ -202,8 +202,12 @@ def test_a_table_a_survey_needs_must_have_rows(tmp_path: Path, name: str) -> Non
     error = the_finding(read_survey(tmp_path), "no-rows")
     assert (error["severity"], error["row"]) == ("error", None)
     assert error["file"].startswith(name)
-    assert error["message"] == "there is no row below the heading"
-    assert "Fill the table" in error["hint"]
+    told = {
+        "plots": ("there is no row below the heading", "Fill the table"),
+        "compartments": ("there is no polygon in it", "Save the compartments again"),
+    }
+    assert error["message"] == told[name][0]
+    assert told[name][1] in error["hint"]
 
 
 @pytest.mark.parametrize("name", ["trees.csv", "tallies.csv"])
@@ -212,6 +216,13 @@ def test_measured_plots_without_any_stem_are_an_error(tmp_path: Path, name: str)
     error = the_finding(read_survey(folder_example(tmp_path, {"trees.csv": None, name: heading})), "no-rows")
     assert (error["severity"], error["file"]) == ("error", name)
     assert error["message"] == "there is no row below the heading, but 5 plots are marked measured"
+    assert "plot-without-stems" not in read_survey(tmp_path).findings.codes  # it only says so again
+
+
+@pytest.mark.parametrize("content", [b"", b"\xff\xfep\x00"])
+def test_with_stems_that_cannot_be_read_an_empty_tally_is_no_error(tmp_path: Path, content: bytes) -> None:
+    files = {"trees.csv": content, "tallies.csv": TALLIES.splitlines()[0] + "\n"}
+    assert read_survey(folder_example(tmp_path, files)).findings.codes == {"file-unreadable"}
 
 
 def test_a_survey_of_empty_plots_needs_no_stem(tmp_path: Path) -> None:
@@ -252,7 +263,7 @@ def test_compartments_without_geometry_are_unreadable(tmp_path: Path) -> None:
     error = the_finding(read_survey(tmp_path), "file-unreadable")
     assert (error["file"], error["message"]) == (
         "compartments.csv",
-        "compartments need polygons, but it has none",
+        "compartments need polygons, but it has none: bring them as .gpkg, .geojson, .shp or .parquet",
     )
 
 

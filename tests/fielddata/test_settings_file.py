@@ -161,6 +161,15 @@ def test_an_empty_file_lacks_the_plots(tmp_path: Path) -> None:
         read_settings(tmp_path / "survey.toml")
 
 
+def test_a_folder_inside_a_survey_is_told_from_it(tmp_path: Path) -> None:
+    (tmp_path / "survey.toml").write_text("")
+    (tmp_path / "results").mkdir()
+    with pytest.raises(
+        SettingsError, match=f"There is one in the folder above, {re.escape(str(tmp_path))}: give"
+    ):
+        read_settings(tmp_path / "results" / "survey.toml")
+
+
 def test_a_missing_file_says_what_is_needed(tmp_path: Path) -> None:
     with pytest.raises(
         SettingsError, match=r"there is no survey.toml[\s\S]*design = \"circle\"[\s\S]*plotmap new"
