@@ -21,7 +21,7 @@ _PLACES = (
 _CELLS_AND_READINGS = (
     "number-unreadable", "date-unreadable", "choice-unknown", "value-missing", "value-out-of-range",
     "stem-without-diameter", "stem-not-positive", "readings-differ", "girth-like-diameter", "diameter-like-girth",
-    "instrument-unknown",
+    "instrument-unknown", "height-below-breast-height",
 )  # fmt: skip
 """What a line with cells too many holds stands in the wrong columns."""
 _NO_CRS = ("compartments-without-crs", "crs-not-metric", "datum-ballpark")

@@ -16,9 +16,9 @@ import pytest
 
 import plotmap
 from plotmap.fielddata.settings_file import settings_from
-from plotmap.model.field_tables import FIELD_TABLES
+from plotmap.model.field_tables import FIELD_TABLES, INSTRUMENTS, PLOTS
 from plotmap.model.finding_rules import RULES
-from plotmap.model.settings import Settings
+from plotmap.model.settings import Design, EdgeRule, Settings, SlopeRule
 from plotmap.tools import TOOLS
 
 ROOT = Path(__file__).parents[2]
@@ -174,6 +174,37 @@ def test_every_call_of_plotmap_in_the_documents_is_one_it_takes() -> None:
 def test_the_readme_gives_the_two_commands() -> None:
     calls = [block.strip() for block in blocks(ROOT / "README.md", "sh")]
     assert calls[:2] == ["pip install . && plotmap run sample_plots", 'pip install ".[test]" && pytest']
+
+
+def glossary() -> list[str]:
+    """Return the words of the glossary as they stand, those of one row parted."""
+    rows = re.findall(
+        r"^\| \*\*(.+?)\*\* \|", (ROOT / "docs" / "glossary.md").read_text("utf-8"), re.MULTILINE
+    )
+    return [word.strip() for row in rows for word in row.split(",")]
+
+
+def test_the_words_of_plots_and_rules_are_in_the_glossary() -> None:
+    states = PLOTS["state"].choices
+    kinds = INSTRUMENTS["kind"].choices
+    words = {*states, *kinds, *(rule.value for kind in (Design, EdgeRule, SlopeRule) for rule in kind)}
+    assert words - set(glossary()) == set()
+
+
+def test_the_titles_of_the_tables_of_a_survey_are_in_the_glossary() -> None:
+    words = {column for table in FIELD_TABLES for column in table.key} - {"date", "tree"}
+    assert {word for word in words if word not in glossary() and f"size {word}" not in glossary()} == set()
+
+
+def test_every_word_of_the_glossary_is_used_elsewhere_and_stands_once_in_order() -> None:
+    texts = " ".join(page.read_text("utf-8").casefold() for page in PAGES if page.name != "glossary.md")
+    words = glossary()
+    assert [word for word in words if word.casefold() not in re.sub(r"\s+", " ", texts)] == []
+    assert len(set(words)) == len(words)
+    rows = re.findall(
+        r"^\| \*\*(.+?)\*\* \|", (ROOT / "docs" / "glossary.md").read_text("utf-8"), re.MULTILINE
+    )
+    assert rows == sorted(rows, key=str.casefold)
 
 
 # --- examples ---------------------------------------------------------------------------------------------
