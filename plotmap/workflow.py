@@ -20,7 +20,7 @@ from plotmap.model.plot_table import PlotValues
 from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
-from plotmap.stand import error_parts, estimate_stand
+from plotmap.stand import check_samples, error_parts, estimate_stand
 from plotmap.stems import compare_checks, measure_stems
 
 Progress = Callable[[str], None]
@@ -237,7 +237,8 @@ def _compute(survey: Survey) -> _Checked:
     stems = measure_stems(survey)
     values = compute_plots(survey, stems)
     checks = compare_checks(survey, stems)
-    findings = Findings.join([survey.findings, stems.findings, values.findings, checks.findings])
+    samples = check_samples(survey, values)
+    findings = Findings.join([survey.findings, stems.findings, values.findings, checks.findings, samples])
     told = without_follow_ons(findings, survey.sources, survey.settings)
     return _Checked(survey, values, checks, told, stems.instrument_log, stems.section_effect)
 

@@ -29,6 +29,7 @@ from mistakes_designs import design_mistakes
 from mistakes_heights import height_mistakes
 from mistakes_positions import position_mistakes
 from mistakes_reading import reading_mistakes
+from mistakes_samples import sample_mistakes
 from mistakes_sheets import sheet_mistakes
 from mistakes_stems import stem_mistakes
 from sample_map import CRS, LAST_CHANGE, write_layer
@@ -56,6 +57,7 @@ def main() -> None:
         *stem_mistakes(),
         *change_mistakes(),
         *height_mistakes(),
+        *sample_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")

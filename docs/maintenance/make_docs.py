@@ -210,6 +210,8 @@ def _section(name: str, model: type[BaseModel], meanings: Mapping[str, Any]) -> 
 def _default(field: Any) -> str:
     """Return the default of a setting as TOML would have it."""
     value = field.default
+    if field.default_factory is not None:
+        return "not set"
     if value is PydanticUndefined:
         return "must be given"
     if value is None or value == ():
@@ -228,7 +230,7 @@ def _values(field: Any, *, listed: bool) -> str:
     return f"{words}, {limits}" if limits else words
 
 
-def _kind(annotation: Any) -> str:
+def _kind(annotation: Any) -> str:  # noqa: PLR0911 - one return a kind
     """Return the kind of value in words."""
     origin = get_origin(annotation)
     if origin is Annotated:
@@ -237,6 +239,8 @@ def _kind(annotation: Any) -> str:
         return _kind(next(part for part in get_args(annotation) if part is not type(None)))
     if origin is tuple:
         return f"list, each a {_kind(get_args(annotation)[0])}"
+    if origin is dict:
+        return '`{ name = "other name" }`'
     if origin is Literal:
         return ", ".join(f'`"{word}"`' for word in get_args(annotation))
     if isinstance(annotation, type) and issubclass(annotation, StrEnum):

@@ -1170,6 +1170,36 @@ _CHANGE = (
     ),
 )
 
+_SAMPLES = (
+    FindingRule(
+        "one-plot-refused",
+        _E,
+        "A sample has one plot, and the settings refuse that",
+        "A compartment (or a stratum, where [estimates] sample_of says so) has one plot, which tells nothing about "
+        "its error. The settings have one_plot_variance = 'refuse', or 'merge' without naming another one with plots "
+        "in merge_into.",
+        "Measure another plot, name a partner in merge_into, or choose 'missing' or 'pooled' in the settings.",
+    ),
+    FindingRule(
+        "sampled-area-too-large",
+        _E,
+        "The plots of a compartment are as large as the compartment",
+        "With [estimates] finite_population = true the share of a compartment's area that its plots cover is taken "
+        "off the variance, and it must be below one. The plots cover as much as there is, or more.",
+        "Correct the areas of the plots or of the compartment; a compartment that was counted whole has the "
+        "design 'full'.",
+    ),
+    FindingRule(
+        "no-sampled-area",
+        _W,
+        "No share of a sample's area is known",
+        "With [estimates] finite_population = true the share of the area that the plots cover is taken off the "
+        "variance. Angle counts have no area, and plots of several designs in one sample weigh alike, whatever their "
+        "areas are. Its error stays as it is, which is on the safe side, and sampling_fraction is missing.",
+        "Nothing needs to be done unless the plots were meant to be of one design with an area.",
+    ),
+)
+
 RULES: dict[str, FindingRule] = {
     rule.code: rule
     for rule in (
@@ -1183,6 +1213,7 @@ RULES: dict[str, FindingRule] = {
         *_TALLIES,
         *_CHECK_MEASUREMENTS,
         *_CHANGE,
+        *_SAMPLES,
     )
 }
 """Every rule by its code, in the order of the documents."""

@@ -111,6 +111,13 @@ COMPARTMENT_RESULTS = Table(
         _text("stratum", "Stratum", "Group the compartment belongs to."),
         *_AREA,
         *_COUNTS,
+        _number(
+            "sampling_fraction",
+            "Sampling fraction",
+            "",
+            "Share of the area that lies on plots, by which errors were corrected; missing where the settings do not "
+            "ask for it, for angle counts and where plots of several designs weigh alike.",
+        ),
         *_PER_HA,
         *_TOTALS,
         *_SIZES,
@@ -350,21 +357,33 @@ CLASS_SUM_RESULTS = class_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _CLASS)
 SPECIES_SUM_RESULTS = species_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _SPECIES)
 
 _COVERED = (
-    _number("area_ha", "Area covered", "ha", "Area of the compartments that have plots."),
+    _number(
+        "area_ha",
+        "Area covered",
+        "ha",
+        "Area of the compartments that have plots; where plots are samples of strata or of the survey, of all "
+        "compartments whose stratum has plots.",
+    ),
     _number(
         "area_left_out_ha",
         "Area left out",
         "ha",
-        "Area of the compartments without plots, for which nothing is said.",
+        "Area of the compartments that the totals do not cover, for which nothing is said.",
     ),
     _text("area_source", "Source of the area", "register, geodesic or both."),
-    _count("n_compartments", "Compartments", "Compartments that have plots."),
-    _count("n_left_out", "Compartments left out", "Compartments without plots."),
+    _count("n_compartments", "Compartments", "Compartments that the totals cover."),
+    _count(
+        "n_without_plots",
+        "Compartments without plots",
+        "Compartments without plots that the totals cover by the other plots of their stratum; 0 where plots are "
+        "samples of compartments.",
+    ),
+    _count("n_left_out", "Compartments left out", "Compartments without plots that the totals do not cover."),
     _count(
         "n_one_plot",
-        "Compartments with one plot",
-        "Compartments with one plot. Their variance is the pooled one where the settings say so; otherwise "
-        "the total has no error.",
+        "Samples with one plot",
+        "Compartments with one plot; where plots are samples of strata or of the survey, strata with one. Their "
+        "variance is pooled or merged where the settings say so; otherwise the total has no error.",
     ),
     *_COUNTS,
     *_PER_HA,
@@ -374,7 +393,8 @@ _COVERED = (
     _text(
         "status",
         "Status",
-        "estimated; partly (a compartment with one plot: no error); no plots (no figures).",
+        "estimated; partly (a compartment, or a stratum that is a sample, with one plot: no error); no plots (no "
+        "figures).",
     ),
 )
 STRATUM_RESULTS = Table(

@@ -251,11 +251,35 @@ class ClassesSection(_Section):
 
 
 class EstimatesSection(_Section):
-    """``[estimates]``: the error of a compartment that has one plot, and the kind of the intervals."""
+    """``[estimates]``: what plots are samples of, what is done about single plots, and the kind of the intervals."""
 
     target_error_pct: Annotated[float, Field(gt=0, le=100)] = 10.0
-    one_plot_variance: Literal["missing", "pooled"] = "missing"
+    sample_of: Literal["compartment", "stratum", "survey"] = "compartment"
+    finite_population: bool = False
+    one_plot_variance: Literal["missing", "refuse", "pooled", "merge"] = "missing"
     interval: Literal["auto", "t", "log"] = "auto"
+    merge_into: dict[str, str] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _mergers(self) -> Self:
+        """Refuse mergers that nobody asked for, that are missing, or that lead round in a circle."""
+        if (self.one_plot_variance == "merge") != bool(self.merge_into):
+            raise ValueError(
+                "one_plot_variance = 'merge' and merge_into go together, as in merge_into = { 7B = \"7A\" }"
+            )
+        for first, other in self.merge_into.items():
+            trail = [first]
+            while other not in trail:
+                trail.append(other)
+                if other not in self.merge_into:
+                    break
+                other = self.merge_into[other]  # noqa: PLW2901
+            else:
+                if other == trail[-1] or len(trail) - trail.index(other) > 2:  # noqa: PLR2004
+                    raise ValueError(
+                        f"merge_into leads from {first} round in a circle: name one that has two plots or more"
+                    )
+        return self
 
 
 class CheckSection(_Section):

@@ -193,7 +193,7 @@ def about_stand(frames: dict[str, pl.DataFrame], settings: Settings) -> list[Row
         ("Confidence of all limits", f"{100 * settings.survey.confidence:g} %"),
         ("Size classes", settings.class_rule.describe()),
         ("Plots in the estimates", total["n_plots"]),
-        ("Compartments with plots", total["n_compartments"]),
+        ("Compartments covered", total["n_compartments"]),
         ("Area covered (ha)", total["area_ha"]),
         ("Source of the area", total["area_source"]),
         ("Compartments left out", total["n_left_out"]),
@@ -201,7 +201,7 @@ def about_stand(frames: dict[str, pl.DataFrame], settings: Settings) -> list[Row
         *((f"Plots set aside: {reason}", count) for reason, count in aside.iter_rows()),
         *_about_checks(frames["check_differences"], settings),
     ]
-    return rows + [("Caution", caution) for caution in _cautions(frames, total)]
+    return rows + [("Caution", caution) for caution in _cautions(frames, total, settings)]
 
 
 def _about_checks(differences: pl.DataFrame, settings: Settings) -> list[Row]:
@@ -224,16 +224,22 @@ def _about_checks(differences: pl.DataFrame, settings: Settings) -> list[Row]:
     ]
 
 
-def _cautions(frames: dict[str, pl.DataFrame], total: dict[str, Any]) -> list[str]:
+def _cautions(frames: dict[str, pl.DataFrame], total: dict[str, Any], settings: Settings) -> list[str]:
     """Return what a reader must keep in mind, in sentences."""
     cautions = ["A blank cell means that there is no figure; it never means zero."]
     if total["n_left_out"]:
         cautions.append(
             f"Compartments without plots: {total['n_left_out']}. Nothing is said about them, and no total holds them."
         )
-    if total["n_one_plot"]:
+    if total["n_without_plots"]:
         cautions.append(
-            f"Compartments with one plot: {total['n_one_plot']}. One plot alone tells nothing about its error."
+            f"Compartments without plots that totals cover by the other plots of their strata: "
+            f"{total['n_without_plots']}. They have no figures of their own."
+        )
+    if total["n_one_plot"]:
+        samples = "Compartments" if settings.estimates.sample_of == "compartment" else "Strata"
+        cautions.append(
+            f"{samples} with one plot: {total['n_one_plot']}. One plot alone tells nothing about its error."
         )
     for severity in Severity:
         count = frames["findings"].filter(pl.col("severity") == severity.value).height

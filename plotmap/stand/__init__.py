@@ -2,5 +2,6 @@
 
 from plotmap.stand.error_parts import error_parts
 from plotmap.stand.estimation import Estimates, estimate_stand
+from plotmap.stand.sample_checks import check_samples
 
-__all__ = ["Estimates", "error_parts", "estimate_stand"]
+__all__ = ["Estimates", "check_samples", "error_parts", "estimate_stand"]

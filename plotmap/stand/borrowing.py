@@ -1,4 +1,4 @@
-"""Compartments with one plot borrow the variance between plots of their likes, where the settings say so."""
+"""Samples with one plot: their variance is borrowed from their likes, where the settings say so."""
 
 from __future__ import annotations
 
@@ -12,7 +12,13 @@ _Floats = npt.NDArray[np.float64]
 
 
 def lend_variance(
-    area_ha: _Floats, se: _Floats, df: _Floats, sampled_ha: _Floats, stratum: _Ints, group: _Ints
+    area_ha: _Floats,
+    se: _Floats,
+    df: _Floats,
+    sampled_ha: _Floats,
+    stratum: _Ints,
+    group: _Ints,
+    fraction: _Floats | float = 0.0,
 ) -> tuple[_Floats, _Floats]:
     """Return errors and degrees of freedom with which totals come out as if every compartment had its own.
 
@@ -37,6 +43,8 @@ def lend_variance(
         Stratum of each compartment, from 0.
     group : numpy.ndarray of int, shape (n,)
         Total each compartment goes into: its stratum, or one for all.
+    fraction : numpy.ndarray of float, shape (n,), or float
+        Sampling fraction that `se` is corrected by, and a borrowed variance too; 0 for none.
 
     Returns
     -------
@@ -48,8 +56,9 @@ def lend_variance(
     lends = ~borrows & np.isfinite(df)
     if not borrows.any() or not lends.any():
         return se, df
-    per_ha = np.where(lends, se**2 * sampled_ha, np.nan)
-    wanted = np.where(borrows, area_ha**2 / sampled_ha, 0.0)
+    left = 1.0 - np.broadcast_to(np.asarray(fraction, dtype=float), se.shape)
+    per_ha = np.divide(se**2 * sampled_ha, left, out=np.full(len(se), np.nan), where=lends)
+    wanted = np.where(borrows, area_ha**2 / sampled_ha * left, 0.0)
     variance = np.where(lends, (area_ha * se) ** 2, 0.0)
     freedom = np.where(lends, df, np.inf)
     in_stratum = np.where(_any_lender(lends, stratum), wanted, 0.0)

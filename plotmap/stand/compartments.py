@@ -11,7 +11,13 @@ from plotmap.frames import ordered_sums
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, FULL_COUNT, NO_PLOTS, ONE_PLOT
 from plotmap.model.survey import Survey
-from plotmap.stand.domains import ESTIMATE_COLUMNS, QUANTITIES, estimate_domains, unit_sums
+from plotmap.stand.domains import (
+    ESTIMATE_COLUMNS,
+    QUANTITIES,
+    SAMPLING_FRACTION,
+    estimate_domains,
+    unit_sums,
+)
 from plotmap.stand.limits import INTERVAL, NOT_FOUND, Limits, limits_of
 from plotmap.stand.sizes import quadratic_mean_cm
 from plotmap.statistics import IntervalWord, sampling_error_pct
@@ -35,7 +41,8 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
     survey : Survey
         Compartments with their areas; settings.
     values : PlotValues
-        Plots that enter, and what stands on them.
+        Plots that enter, and what stands on them; units with `SAMPLING_FRACTION` where errors are to be corrected
+        for a finite population.
 
     Returns
     -------
@@ -45,13 +52,11 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
         ``status`` says so.
     """
     confidence = survey.settings.survey.confidence
-    figures = _figures(values, limits_of(survey.settings))
-    own = ["compartment", "name", "stratum", "area_ha", "area_geodesic_ha"]
-    table = pl.from_pandas(pd.DataFrame(survey.compartments[own])).with_columns(
-        _areas(register_first=survey.settings.survey.areas == "register")
-    )
-    table = table.join(figures, on="compartment", how="left", maintain_order="left").with_columns(
-        pl.col("n_plots").fill_null(0), pl.col("n_trees").fill_null(0.0)
+    figures = figures_of(values, limits_of(survey.settings))
+    table = (
+        areas_of(survey)
+        .join(figures, on="compartment", how="left", maintain_order="left")
+        .with_columns(pl.col("n_plots").fill_null(0), pl.col("n_trees").fill_null(0.0))
     )
     table = table.with_columns(
         (pl.col("area_ha") * pl.col(per_ha + suffix)).alias(total + suffix)
@@ -90,6 +95,25 @@ def estimate_compartments(survey: Survey, values: PlotValues) -> gpd.GeoDataFram
     )
 
 
+def areas_of(survey: Survey) -> pl.DataFrame:
+    """Return the compartments with the areas that totals are taken over.
+
+    Parameters
+    ----------
+    survey : Survey
+        Compartments, and whose areas count.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``compartment``, ``name``, ``stratum``, ``area_ha``, ``area_geodesic_ha`` and ``area_source``, in the order of
+        the layer.
+    """
+    own = ["compartment", "name", "stratum", "area_ha", "area_geodesic_ha"]
+    frame: pl.DataFrame = pl.from_pandas(pd.DataFrame(survey.compartments[own]))
+    return frame.with_columns(_areas(register_first=survey.settings.survey.areas == "register"))
+
+
 def _areas(*, register_first: bool) -> list[pl.Expr]:
     """Return area and its source: the register's where asked for and given, else the geodesic one."""
     register = pl.col("area_ha").is_not_null() & pl.lit(register_first)
@@ -99,8 +123,22 @@ def _areas(*, register_first: bool) -> list[pl.Expr]:
     ]
 
 
-def _figures(values: PlotValues, limits: Limits) -> pl.DataFrame:
-    """Return the estimates of all compartments with plots, those where nothing stands too."""
+def figures_of(values: PlotValues, limits: Limits) -> pl.DataFrame:
+    """Estimate all compartments with plots, those where nothing stands too.
+
+    Parameters
+    ----------
+    values : PlotValues
+        Plots that enter, and what stands on them.
+    limits : Limits
+        How the limits are made.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``compartment``, ``n_plots``, ``n_trees``, columns of `ESTIMATE_COLUMNS`, `INTERVAL`, `NOT_FOUND`,
+        `DBH_SUM`, `SAMPLED_HA`, ``full_count`` and `SAMPLING_FRACTION`, which is missing where no correction is asked for or possible.
+    """
     plots = unit_sums(values.units)
     bare = plots.join(values.cells, on="compartment", how="anti")
     zeros = [pl.lit(0.0).alias(name) for name in ("n_trees", *QUANTITIES, "dbh_sum_cm")]
@@ -110,8 +148,13 @@ def _figures(values: PlotValues, limits: Limits) -> pl.DataFrame:
     sums = ordered_sums(cells, ["compartment"], dbh_sum_cm=pl.col("dbh_sum_cm"))
     unseen = pl.Series(NOT_FOUND, limits.not_found(plots["searched_ha"].to_numpy())).fill_nan(None)
     plots = plots.with_columns(pl.when(~pl.col("full_count")).then(unseen).alias(NOT_FOUND))
+    corrected = SAMPLING_FRACTION in values.units.columns
+    fraction = pl.first(SAMPLING_FRACTION) if corrected else pl.lit(None, pl.Float64).alias(SAMPLING_FRACTION)
+    fractions = values.units.group_by("compartment").agg(fraction)
     return (
-        plots.join(estimate_domains(cells, values.units, [], limits), on="compartment")
+        plots.drop(SAMPLING_FRACTION)
+        .join(fractions, on="compartment")
+        .join(estimate_domains(cells, values.units, [], limits), on="compartment")
         .join(sums, on="compartment")
         .with_columns((pl.col("dbh_sum_cm") / pl.col("sampled_ha")).alias(DBH_SUM))
         .select(
@@ -124,5 +167,6 @@ def _figures(values: PlotValues, limits: Limits) -> pl.DataFrame:
             DBH_SUM,
             SAMPLED_HA,
             "full_count",
+            SAMPLING_FRACTION,
         )
     )

@@ -14,6 +14,8 @@ from plotmap.statistics import ratio_estimate
 
 QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
 """Plot sums and the per-hectare figures they become."""
+SAMPLING_FRACTION = "sampling_fraction"
+"""Share of a sample's land that lies on plots: column of units and of compartments."""
 _SUFFIXES = ("", "_se", "_low", "_high")
 ESTIMATE_COLUMNS = [figure + suffix for figure in QUANTITIES.values() for suffix in _SUFFIXES]
 
@@ -24,27 +26,33 @@ def unit_sums(units: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     units : polars.DataFrame
-        Plots that enter, columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
+        Plots that enter, columns of `plotmap.model.plot_table.UNIT_SCHEMA`; where variances are to be corrected
+        for a finite population also `SAMPLING_FRACTION`, the same in all rows of a compartment.
 
     Returns
     -------
     polars.DataFrame
         ``compartment``, ``n_plots``, ``sampled_ha``, ``sampled_ha2`` (ha²), ``searched_ha`` (0 where there are
-        angle counts only) and ``full_count``.
+        angle counts only), ``full_count`` and ``sampling_fraction``, which is 0 where no finite-population correction
+        is made.
     """
     weight = pl.col("weight_ha")
+    corrected = SAMPLING_FRACTION in units.columns
     sums = ordered_sums(
         units,
         ["compartment"],
         n_plots=pl.lit(1),
+        fractions=pl.col(SAMPLING_FRACTION).fill_null(0.0) if corrected else pl.lit(0.0),
         sampled_ha=weight,
         sampled_ha2=weight**2,
         searched_ha=pl.col("searched_ha").fill_null(0.0),
         n_full=pl.col("full_count").cast(pl.Float64),
     )
     return sums.with_columns(
-        pl.col("n_plots").cast(pl.Int64), (pl.col("n_full") > 0).alias("full_count")
-    ).drop("n_full")
+        pl.col("n_plots").cast(pl.Int64),
+        (pl.col("n_full") > 0).alias("full_count"),
+        (pl.col("fractions") / pl.col("n_plots")).alias(SAMPLING_FRACTION),
+    ).drop("n_full", "fractions")
 
 
 def estimate_domains(
@@ -125,6 +133,7 @@ def _with_errors(sums: pl.DataFrame, limits: Limits, quantities: Mapping[str, st
             sums[name].to_numpy(),
             sums["sampled_ha"].to_numpy(),
             sums[f"{name}_squares"].to_numpy(),
+            sampling_fraction=np.where(whole, 0.0, sums[SAMPLING_FRACTION].to_numpy()),
         )
         se, df = np.where(whole, 0.0, estimate.se), np.where(whole, np.inf, estimate.df)
         low, high, word = limits.of_domains(sums, figure, estimate.mean, se, df)

@@ -10,13 +10,15 @@ import polars as pl
 
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS, SPECIES_TOTAL_RESULTS
+from plotmap.model.settings import Settings
 from plotmap.model.survey import Survey
 from plotmap.stand.classes import ClassTables, estimate_classes
-from plotmap.stand.compartments import estimate_compartments
+from plotmap.stand.compartments import areas_of, estimate_compartments
 from plotmap.stand.density import stand_density
 from plotmap.stand.grid_errors import grid_errors
 from plotmap.stand.heights import stem_heights
 from plotmap.stand.limits import limits_of
+from plotmap.stand.samples import Samples, samples_of, with_fractions
 from plotmap.stand.scopes import scopes_of
 from plotmap.stand.structure import describe_structure
 from plotmap.stand.sums import sum_classes, sum_species
@@ -75,23 +77,54 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
         See the functions of this folder for the method of each.
     """
     settings = survey.settings
+    if settings.estimates.finite_population:
+        values = with_fractions(values, areas_of(survey))
     compartments = estimate_compartments(survey, values)
-    strata, total = total_strata(compartments, settings), total_survey(compartments, settings)
+    samples = samples_of(compartments, values, settings)
+    strata, total = total_strata(samples, settings), total_survey(samples, settings)
     heights = stem_heights(values.standing, settings)
     rule = settings.class_rule
     tables = estimate_classes(values, rule, limits_of(settings))
     scopes = scopes_of(compartments, values.units)
     species, species_sums = sum_species(tables.species_totals, values, compartments, scopes, settings)
+    class_sums = sum_classes(tables.class_totals, compartments, settings)
+    if samples.wider:
+        class_sums, species_sums = _wider_sums(samples, settings)
     return Estimates(
         compartments=compartments[[*COMPARTMENT_RESULTS.names, "geometry"]],
         tables=replace(tables, species_totals=species.select(SPECIES_TOTAL_RESULTS.names)),
         strata=strata,
         survey_total=total,
-        grid_errors=grid_errors(values, compartments, strata, total),
-        class_sums=sum_classes(tables.class_totals, compartments, settings),
+        grid_errors=_grid_errors(values, compartments, samples, (strata, total)),
+        class_sums=class_sums,
         species_sums=species_sums,
         structure=describe_structure(values, scopes, rule),
         height_curves=heights.curves,
         stand_density=stand_density(heights, values.units, compartments, settings),
         volumes=estimate_volumes(heights, values.units, survey.species, compartments, settings),
+    )
+
+
+def _wider_sums(samples: Samples, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return classes and species of strata and survey over samples that are wider than compartments."""
+    values = samples.plot_values
+    tables = estimate_classes(values, settings.class_rule, limits_of(settings))
+    scopes = scopes_of(samples.frame, values.units)
+    _, species = sum_species(tables.species_totals, values, samples.frame, scopes, settings)
+    return sum_classes(tables.class_totals, samples.frame, settings), species
+
+
+def _grid_errors(
+    values: PlotValues,
+    compartments: gpd.GeoDataFrame,
+    samples: Samples,
+    totals: tuple[pd.DataFrame, pd.DataFrame],
+) -> pl.DataFrame:
+    """Return errors on the grid: of strata and survey about the means of samples, of compartments about their own."""
+    own = grid_errors(values, compartments, *totals)
+    if not samples.wider:
+        return own
+    whole = grid_errors(samples.plot_values, samples.frame, *totals)
+    return pl.concat(
+        [whole.filter(pl.col("scope") != "compartment"), own.filter(pl.col("scope") == "compartment")]
     )

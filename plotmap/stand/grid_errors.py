@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -39,7 +38,7 @@ _Ints = npt.NDArray[np.intp]
 
 
 def grid_errors(
-    values: PlotValues, compartments: gpd.GeoDataFrame, strata: pd.DataFrame, survey_total: pd.DataFrame
+    values: PlotValues, compartments: pd.DataFrame, strata: pd.DataFrame, survey_total: pd.DataFrame
 ) -> pl.DataFrame:
     """Estimate standard errors of the survey, strata and compartments by local differences.
 
@@ -83,7 +82,10 @@ def grid_errors(
 
 
 def _residuals(values: PlotValues, covered: pd.DataFrame) -> pl.DataFrame:
-    """Return units that are samples with the row of their compartment, position and residuals per hectare sampled."""
+    """Return units that are samples with the row of their compartment, position and residuals per hectare sampled.
+
+    Where errors are corrected for a finite population, residuals are multiplied by √(1 − f).
+    """
     sums = ordered_sums(values.cells, ["plot", "compartment"], **{name: pl.col(name) for name in QUANTITIES})
     plots = values.plots.drop_duplicates("plot")
     places = pl.DataFrame(
@@ -96,7 +98,8 @@ def _residuals(values: PlotValues, covered: pd.DataFrame) -> pl.DataFrame:
     )
     figures = pl.DataFrame(
         {"compartment": covered["compartment"].to_numpy(dtype=object), "of": np.arange(len(covered))}
-        | {figure: covered[figure].to_numpy(dtype=float) for figure in QUANTITIES.values()},
+        | {figure: covered[figure].to_numpy(dtype=float) for figure in QUANTITIES.values()}
+        | {"left": np.sqrt(1.0 - covered["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))},
         schema_overrides={"compartment": pl.String},
     )
     units = (
@@ -109,7 +112,9 @@ def _residuals(values: PlotValues, covered: pd.DataFrame) -> pl.DataFrame:
         pl.when("full_count")
         .then(0.0)
         .otherwise(
-            (pl.col(name).fill_null(0.0) - pl.col(figure) * pl.col("weight_ha")) / pl.col("sampled_ha")
+            (pl.col(name).fill_null(0.0) - pl.col(figure) * pl.col("weight_ha"))
+            / pl.col("sampled_ha")
+            * pl.col("left")
         )
         .alias(f"{figure}_residual")
         for name, figure in QUANTITIES.items()

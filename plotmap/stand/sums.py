@@ -178,7 +178,8 @@ def _one_domain(
         freedom = df
         if settings.estimates.one_plot_variance == "pooled":
             sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
-            se, freedom = lend_variance(area, se, df, sampled, stratum, group)
+            fraction = np.where(whole, 0.0, rows["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))
+            se, freedom = lend_variance(area, se, df, sampled, stratum, group, fraction)
         summed, error, of_error = combine(area, mean, se, freedom, group, n_groups)
         low, high = t_interval(summed, error, of_error, settings.survey.confidence)
         for suffix, part in zip(_SUFFIXES, (summed, error, low, high), strict=True):

@@ -1,10 +1,11 @@
-"""Strata and the whole survey: sums over compartments, with what is left out stated."""
+"""Strata and the whole survey: sums over the samples, with what is left out stated."""
 
 from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import polars as pl
 
 from plotmap.model.result_tables import (
     ESTIMATED,
@@ -18,86 +19,98 @@ from plotmap.model.result_tables import (
 from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
+from plotmap.stand.domains import QUANTITIES, SAMPLING_FRACTION
 from plotmap.stand.limits import INTERVAL, NOT_FOUND, first_words, limits_of
+from plotmap.stand.merging import Parts, merge_parts, one_sample
+from plotmap.stand.samples import Samples
 from plotmap.statistics import IntervalWord, combine, nonnegative_interval, sampling_error_pct
 from plotmap.units import M2_PER_CM2
 
 _Ints = npt.NDArray[np.intp]
 _Floats = npt.NDArray[np.float64]
+_SUM_OF = {figure: name for name, figure in QUANTITIES.items()}
 
 
-def total_strata(compartments: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    """Add up the compartments of each stratum.
+def total_strata(samples: Samples, settings: Settings) -> pd.DataFrame:
+    """Add up the samples of each stratum; one row a stratum.
 
     Parameters
     ----------
-    compartments : pandas.DataFrame
-        As `plotmap.stand.compartments.estimate_compartments` gives it.
+    samples : Samples
+        As `plotmap.stand.samples.samples_of` gives them.
     settings : Settings
-        Confidence, and what is done about compartments with one plot.
+        Confidence, and what is done about samples with one plot.
 
     Returns
     -------
     pandas.DataFrame
-        Columns of `STRATUM_RESULTS`, sorted by stratum.
+        Columns of `STRATUM_RESULTS`, sorted by stratum; the method is that of `total_survey`. A stratum's own
+        figures rest on its own plots also where the survey is one sample.
     """
-    group, names = pd.factorize(compartments["stratum"], sort=True)
-    table = _totals(compartments, group, len(names), settings)
+    group, names = pd.factorize(samples.table["stratum"], sort=True)
+    table = _totals(samples, group, len(names), settings)
     table.insert(0, "stratum", names)
     return table[STRATUM_RESULTS.names]
 
 
-def total_survey(compartments: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    """Add up all compartments; one row, columns of `SURVEY_RESULTS`.
+def total_survey(samples: Samples, settings: Settings) -> pd.DataFrame:
+    """Add up all samples; one row.
 
     Parameters
     ----------
-    compartments : pandas.DataFrame
-        As `plotmap.stand.compartments.estimate_compartments` gives it.
+    samples : Samples
+        As `plotmap.stand.samples.samples_of` gives them.
     settings : Settings
-        Confidence, and what is done about compartments with one plot.
+        Confidence, and what is done about samples with one plot.
 
     Returns
     -------
     pandas.DataFrame
-        Totals over the compartments that have plots: Σ area × mean, variance Σ area² × se² (Cochran 1977,
-        ch. 5), degrees of freedom by Satterthwaite. Figures per hectare are these totals over the
-        hectares covered. Errors are missing where a compartment has one plot, unless the settings have its
-        variance taken from the pooled variance of the others in its stratum, or failing that in the survey.
+        Columns of `SURVEY_RESULTS`: totals over the samples that have plots, Σ area × mean, with the variance
+        Σ area² × se² (Cochran 1977, Sampling Techniques, ch. 5) and degrees of freedom by Satterthwaite; where the
+        survey is one sample the variance and degrees of freedom of the post-stratified total instead (Särndal,
+        Swensson & Wretman 1992, ch. 7). Counted compartments add no sampling error. Figures per hectare are
+        these totals over the hectares covered. Errors are missing where a sample has one plot, unless the settings
+        have its variance pooled or merged.
     """
-    group = np.zeros(len(compartments), dtype=np.intp)
-    return _totals(compartments, group, 1, settings)[SURVEY_RESULTS.names]
+    group = np.zeros(len(samples.table), dtype=np.intp)
+    whole = settings.estimates.sample_of == "survey"
+    return _totals(samples, group, 1, settings, whole=whole)[SURVEY_RESULTS.names]
 
 
-def _totals(compartments: pd.DataFrame, group: _Ints, n_groups: int, settings: Settings) -> pd.DataFrame:
-    """Return the totals of each group of compartments."""
-    covered = compartments["n_plots"].to_numpy() > 0
-    area = compartments["area_ha"].to_numpy(dtype=float)
+def _totals(
+    samples: Samples, group: _Ints, n_groups: int, settings: Settings, *, whole: bool = False
+) -> pd.DataFrame:
+    """Return the totals of each group of samples; `whole`: all of them are one sample."""
+    rows = samples.table
+    covered = rows["n_plots"].to_numpy() > 0
+    area = rows["area_ha"].to_numpy(dtype=float)
 
-    def add(values: _Floats, where: npt.NDArray[np.bool_]) -> _Floats:
-        """Sum values over the compartments of each group that fulfil a condition."""
-        return np.bincount(group[where], values[where], n_groups).astype(float)
+    def add(values: npt.ArrayLike, where: npt.NDArray[np.bool_]) -> _Floats:
+        """Sum values over the samples of each group that fulfil a condition."""
+        return np.bincount(group[where], np.asarray(values, dtype=float)[where], n_groups).astype(float)
 
-    ones = np.ones(len(compartments))
     table = pd.DataFrame(
         {
             "area_ha": add(area, covered),
             "area_left_out_ha": add(area, ~covered),
-            "area_source": _area_sources(compartments, group, n_groups, covered),
-            "n_compartments": add(ones, covered).astype(int),
-            "n_left_out": add(ones, ~covered).astype(int),
-            "n_one_plot": add(ones, compartments["status"].to_numpy() == ONE_PLOT).astype(int),
-            "n_plots": add(compartments["n_plots"].to_numpy(dtype=float), covered).astype(int),
-            "n_trees": add(compartments["n_trees"].to_numpy(dtype=float), covered),
+            "area_source": _area_sources(add(rows["register"], covered), add(rows["geodesic"], covered)),
+            "n_compartments": add(rows["n_compartments"], covered).astype(int),
+            "n_without_plots": add(rows["n_without_plots"], covered).astype(int),
+            "n_left_out": add(rows["n_compartments"], ~covered).astype(int),
+            "n_one_plot": add(rows["status"] == ONE_PLOT, covered).astype(int),
+            "n_plots": add(rows["n_plots"], covered).astype(int),
+            "n_trees": add(rows["n_trees"], covered),
         }
     )
     hectares = np.where(table["area_ha"] > 0, table["area_ha"], np.nan)
     confidence = settings.survey.confidence
-    unseen = _unseen_stems(compartments[covered], group[covered], n_groups)
+    limits = limits_of(settings)
+    unseen = _unseen_stems(rows[covered], group[covered], n_groups)
     words = []
     for per_ha, total in TOTAL_OF.items():
-        mean, se, df = _sum_up(compartments[covered], per_ha, group, covered, n_groups, settings)
-        limits = limits_of(settings)
+        parts = _parts(rows, samples.units, per_ha, group)
+        mean, se, df = _sum_up(parts, n_groups, settings, whole=whole)
         low, high, word = nonnegative_interval(limits.kind, mean, se, df, confidence)
         high, word = _with_unseen(high, word, total, mean, se, unseen)
         words.append(word)
@@ -107,11 +120,11 @@ def _totals(compartments: pd.DataFrame, group: _Ints, n_groups: int, settings: S
         if total == "basal_area_m2_total":
             table["sampling_error_pct"] = sampling_error_pct(mean, se, df, confidence)
     table[INTERVAL] = first_words(words)
-    return _with_sizes_and_status(table, add(area * compartments[DBH_SUM].to_numpy(dtype=float), covered))
+    return _with_sizes_and_status(table, add(area * rows[DBH_SUM].to_numpy(dtype=float), covered))
 
 
 def _unseen_stems(rows: pd.DataFrame, group: _Ints, n_groups: int) -> _Floats:
-    """Return the upper limit of the stems of each group of compartments of which none was found in any.
+    """Return the upper limit of the stems of each group of samples of which none was found in any.
 
     Of all densities λ with which nothing at all is found on the hectares a with the probability of the limit,
     Σ a λ = m, the one that puts all stems where m A / a is largest makes the largest Σ A λ (algebra).
@@ -133,40 +146,51 @@ def _with_unseen(
     return high, np.where(nothing & (high > 0), str(IntervalWord.POISSON), word)
 
 
+def _parts(rows: pd.DataFrame, units: pl.DataFrame, per_ha: str, group: _Ints) -> Parts:
+    """Return one figure of the samples that have plots, and of the plots on them, as arrays."""
+    covered = rows["n_plots"].to_numpy() > 0
+    n = rows["n_plots"].to_numpy(dtype=float)
+    counted = (rows["status"] == FULL_COUNT).to_numpy()
+    df = np.where(counted, np.inf, np.where(n > 1, n - 1, np.nan))
+    place = np.cumsum(covered) - 1
+    return Parts(
+        names=rows["sample"][covered].tolist(),
+        area_ha=rows["area_ha"].to_numpy(dtype=float)[covered],
+        mean=rows[per_ha].to_numpy(dtype=float)[covered],
+        se=rows[f"{per_ha}_se"].to_numpy(dtype=float)[covered],
+        df=df[covered],
+        sampled_ha=rows[SAMPLED_HA].to_numpy(dtype=float)[covered],
+        fraction=np.where(counted, 0.0, rows[SAMPLING_FRACTION].fillna(0.0).to_numpy(dtype=float))[covered],
+        stratum=pd.factorize(rows["stratum"][covered])[0].astype(np.intp),
+        group=group[covered],
+        unit_part=place[units["sample"].to_numpy()],
+        unit_area_ha=units["weight_ha"].to_numpy(),
+        unit_sum=units[_SUM_OF[per_ha]].to_numpy(),
+    )
+
+
 def _sum_up(
-    rows: pd.DataFrame,
-    per_ha: str,
-    group: _Ints,
-    covered: npt.NDArray[np.bool_],
-    n_groups: int,
-    settings: Settings,
+    parts: Parts, n_groups: int, settings: Settings, *, whole: bool
 ) -> tuple[_Floats, _Floats, _Floats]:
     """Return total, standard error and degrees of freedom of one figure for each group."""
-    n = rows["n_plots"].to_numpy(dtype=float)
-    area = rows["area_ha"].to_numpy(dtype=float)
-    se = rows[f"{per_ha}_se"].to_numpy(dtype=float)
-    df = np.where(rows["status"] == FULL_COUNT, np.inf, np.where(n > 1, n - 1, np.nan))
-    if settings.estimates.one_plot_variance == "pooled":
-        stratum = pd.factorize(rows["stratum"])[0].astype(np.intp)
-        sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
-        se, df = lend_variance(area, se, df, sampled, stratum, group[covered])
-    return combine(area, rows[per_ha].to_numpy(dtype=float), se, df, group[covered], n_groups)
+    policy = settings.estimates.one_plot_variance
+    if whole:
+        return one_sample(parts, policy, settings.estimates.merge_into)
+    if policy == "merge":
+        parts = merge_parts(parts, settings.estimates.merge_into)
+    se, df = parts.se, parts.df
+    if policy == "pooled":
+        columns = (parts.sampled_ha, parts.stratum, parts.group, parts.fraction)
+        se, df = lend_variance(parts.area_ha, se, df, *columns)
+    return combine(parts.area_ha, parts.mean, se, df, parts.group, n_groups)
 
 
-def _area_sources(
-    compartments: pd.DataFrame, group: _Ints, n_groups: int, covered: npt.NDArray[np.bool_]
-) -> list[str | None]:
+def _area_sources(register: _Floats, geodesic: _Floats) -> list[str | None]:
     """Return whose areas each group was summed over."""
-    sources = compartments["area_source"].to_numpy()
-    words: list[str | None] = []
-    some = {
-        word: np.bincount(group[covered & (sources == word)], minlength=n_groups) > 0
-        for word in ("register", "geodesic")
-    }
-    for register, geodesic in zip(some["register"], some["geodesic"], strict=True):
-        both = "both" if register and geodesic else None
-        words.append(both or ("register" if register else "geodesic" if geodesic else None))
-    return words
+    words = np.select(
+        [(register > 0) & (geodesic > 0), register > 0, geodesic > 0], ["both", "register", "geodesic"], ""
+    )
+    return [str(word) or None for word in words]
 
 
 def _with_sizes_and_status(table: pd.DataFrame, dbh_sum_cm: _Floats) -> pd.DataFrame:

@@ -171,7 +171,7 @@ class Design:
                 f"name one of {', '.join(names[:_FEW])}"
             )
         into[alone] = [places[self.merge_into[names[i]]] for i in alone]
-        return _at_the_end(into, names, what)
+        return end_of_mergers(into, names, what)
 
     def _refuse_if_nobody_lends(self, sampled: Indexes, varies: npt.NDArray[np.bool_]) -> None:
         """Refuse strata with one unit where no stratum has two."""
@@ -211,8 +211,28 @@ class Design:
             )
 
 
-def _at_the_end(into: Indexes, names: Sequence[str], what: str) -> Indexes:
-    """Return where chains of mergers end; two that name each other become the first of them."""
+def end_of_mergers(into: Indexes, names: Sequence[str], what: str) -> Indexes:
+    """Return where chains of mergers end; two that name each other become the first of them.
+
+    Parameters
+    ----------
+    into : numpy.ndarray of int, shape (n,)
+        What each is joined to; itself where it stays.
+    names : sequence of str, length n
+        Names, for the message.
+    what : str
+        What they are, for the message.
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n,)
+        For each the one that stays.
+
+    Raises
+    ------
+    ValueError
+        Three or more lead round in a circle.
+    """
     circle = (into[into] == np.arange(len(into))) & (into > np.arange(len(into)))
     into = np.where(circle, np.arange(len(into)), into)
     for _ in names:

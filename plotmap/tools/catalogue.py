@@ -114,11 +114,16 @@ def _summary(stand: Any) -> list[str]:
         _figure("  basal area", total, "basal_area_m2_per_ha", "m²/ha", confidence, 1),
         _figure("  stems     ", total, "stems_per_ha", "per ha", confidence, 0),
     ]
+    if total["n_without_plots"]:
+        without = counted(total["n_without_plots"], "compartment")
+        lines.append(f"  covered by the other plots of their strata: {without} without plots")
     if total["n_left_out"]:
         left = counted(total["n_left_out"], "compartment")
         lines.append(f"  left out: {left} without plots, {total['area_left_out_ha']:,.1f} ha")
     if total["status"] == "partly":
         alone = counted(total["n_one_plot"], "compartment")
+        if stand.settings.estimates.sample_of != "compartment":
+            alone = f"{total['n_one_plot']} of the strata, each"
         lines.append(
             f"  no error can be given: {alone} with one plot. [estimates] one_plot_variance = 'pooled' would "
             "take their variance from the others."

@@ -178,3 +178,40 @@ def test_a_band_may_look_like_a_class_that_is_none(name: str) -> None:
 def test_an_open_band_reaches_to_infinity() -> None:
     band = _settings(classes={"bands": [{"name": "thick", "low_cm": 40, "mean_cm": 50}]}).bands[0]
     assert (band.high_cm, band.mean_cm) == (math.inf, 50)
+
+
+def test_plots_are_samples_of_compartments_unless_the_settings_say_otherwise() -> None:
+    rules = _settings().estimates
+    assert (rules.sample_of, rules.finite_population, rules.merge_into) == ("compartment", False, {})
+    for word in ("compartment", "stratum", "survey"):
+        assert _settings(estimates={"sample_of": word}).estimates.sample_of == word
+    with pytest.raises(ValidationError, match="sample_of"):
+        _settings(estimates={"sample_of": "block"})
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"merge_into": {"B": "A"}},
+        {"one_plot_variance": "merge"},
+        {"one_plot_variance": "pooled", "merge_into": {"B": "A"}},
+    ],
+)
+def test_mergers_are_named_where_they_are_asked_for_and_only_there(given: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError, match="one_plot_variance = 'merge' and merge_into go together"):
+        _settings(estimates=given)
+
+
+@pytest.mark.parametrize(
+    "into", [{"B": "A"}, {"B": "A", "A": "B"}, {"C": "B", "B": "A"}, {"C": "B", "B": "A", "A": "B"}]
+)
+def test_mergers_may_be_mutual_and_in_chains(into: dict[str, str]) -> None:
+    assert (
+        _settings(estimates={"one_plot_variance": "merge", "merge_into": into}).estimates.merge_into == into
+    )
+
+
+@pytest.mark.parametrize("into", [{"A": "A"}, {"A": "B", "B": "C", "C": "A"}, {"C": "B", "B": "B"}])
+def test_mergers_that_lead_round_in_a_circle_are_refused(into: dict[str, str]) -> None:
+    with pytest.raises(ValidationError, match="round in a circle: name one that has two plots or more"):
+        _settings(estimates={"one_plot_variance": "merge", "merge_into": into})

@@ -55,7 +55,8 @@
   function covered(total, fields) {
     const area = (column) => plotmap.withUnit(total[column][0] || 0, fields[column]);
     const source = total.area_source[0] ? ` (${total.area_source[0]} areas)` : "";
-    const first = `Covers ${area("area_ha")} in ${plotmap.count(total.n_compartments[0] || 0, "compartment", "compartments")}${source}.`;
+    const without = total.n_without_plots[0] ? `, ${total.n_without_plots[0]} of them by the other plots of their strata` : "";
+    const first = `Covers ${area("area_ha")} in ${plotmap.count(total.n_compartments[0] || 0, "compartment", "compartments")}${without}${source}.`;
     return total.n_left_out[0]
       ? `${first} Left out: ${area("area_left_out_ha")} in ${plotmap.count(total.n_left_out[0], "compartment", "compartments")} without plots.`
       : first;
@@ -88,7 +89,7 @@
       lines.push(make("table", { class: "figures" }, plotmap.limitsHead(survey), make("tbody", {}, ...rows)), plotmap.agreeNote(total, fields, 0, "the plots of every compartment"));
     }
     if (status === "partly")
-      lines.push(make("p", { class: "note" }, `The total has no error: ${plotmap.count(total.n_one_plot[0], "compartment has", "compartments have")} one plot only.`));
+      lines.push(make("p", { class: "note" }, `The total has no error: ${survey.survey.sample_of === "compartment" ? plotmap.count(total.n_one_plot[0], "compartment has", "compartments have") : plotmap.count(total.n_one_plot[0], "stratum has", "strata have")} one plot only.`));
     plotmap.byId("total").append(...lines.filter(Boolean));
   };
 
