@@ -137,7 +137,8 @@ def figures_of(values: PlotValues, limits: Limits) -> pl.DataFrame:
     -------
     polars.DataFrame
         ``compartment``, ``n_plots``, ``n_trees``, columns of `ESTIMATE_COLUMNS`, `INTERVAL`, `NOT_FOUND`,
-        `DBH_SUM`, `SAMPLED_HA`, ``full_count`` and `SAMPLING_FRACTION`, which is missing where no correction is asked for or possible.
+        `DBH_SUM`, `SAMPLED_HA`, ``full_count`` and `SAMPLING_FRACTION`, which is missing where no
+        correction is asked for or possible.
     """
     plots = unit_sums(values.units)
     bare = plots.join(values.cells, on="compartment", how="anti")
