@@ -66,7 +66,8 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # sample_of = "compartment"      # what plots are one sample of: compartment | stratum | survey
 # finite_population = false      # true: variances × (1 − share of the area on plots)
 # one_plot_variance = "missing"  # missing: totals then have no error | refuse | pooled: taken from the others |
-#                                  merge: as one with the other, then merge_into = { 7B = "7A" }
+#                                  merge: as one with the other that merge_into names
+# merge_into = {}                # with merge, as in { 7B = "7A" }
 # interval = "auto"            # limits: auto (fits skewed figures) | t (even on both sides) | log
 
 [heights]                      # where heights were measured
