@@ -275,6 +275,7 @@ def _compile(checked: _Checked) -> Stand:
         strata=estimates.strata,
         survey_total=estimates.survey_total,
         grid_errors=estimates.grid_errors,
+        model_based=estimates.model_based,
         error_parts=error_parts(
             survey,
             values,

@@ -22,6 +22,7 @@ from plotmap.model.result_tables import (
     ERROR_PART_RESULTS,
     GRID_ERROR_RESULTS,
     INSTRUMENT_LOG_RESULTS,
+    MODEL_BASED_RESULTS,
     PLOT_RESULTS,
     SECTION_EFFECT_RESULTS,
     SPECIES_SUM_RESULTS,
@@ -265,6 +266,9 @@ def stand_example(n_side: int = 3, *, species: tuple[str, ...] = ("ash", "oak <b
         strata=strata,
         survey_total=total,
         error_parts=_polars(ERROR_PART_RESULTS, {"scope": ["survey"], "helps_most": ["more plots"]}, rng),
+        model_based=_polars(
+            MODEL_BASED_RESULTS, {"compartment": [names[-1]], "status": ["model-based"]}, rng
+        ),
         grid_errors=_polars(GRID_ERROR_RESULTS, {"scope": ["survey"], "status": ["not on one grid"]}, rng),
         height_curves=_polars(HEIGHT_CURVE_RESULTS, {"species": ["ash", "all species"]}, rng),
         stand_density=_polars(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.result_tables_errors import ERROR_PART_RESULTS, GRID_ERROR_RESULTS
+from plotmap.model.result_tables_errors import ERROR_PART_RESULTS, GRID_ERROR_RESULTS, MODEL_BASED_RESULTS
 from plotmap.model.result_tables_heights import (
     HEIGHT_CURVE_RESULTS,
     STAND_DENSITY_RESULTS,
@@ -576,6 +576,7 @@ RESULT_TABLES: tuple[Table, ...] = (
     STRUCTURE_RESULTS,
     GRID_ERROR_RESULTS,
     ERROR_PART_RESULTS,
+    MODEL_BASED_RESULTS,
     HEIGHT_CURVE_RESULTS,
     STAND_DENSITY_RESULTS,
     VOLUME_RESULTS,

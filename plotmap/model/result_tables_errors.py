@@ -145,3 +145,65 @@ ERROR_PART_RESULTS = Table(
     ),
     key=("scope", "name"),
 )
+
+MODEL_BASED, TOO_FEW_COMPARTMENTS = "model-based", "too few compartments"
+"""Words of ``status`` of compartments estimated by a model."""
+
+
+def _modelled(name: str, title: str, unit: str) -> tuple[Column, ...]:
+    """Declare one figure estimated by the model."""
+    missing = "missing where status says too few compartments"
+    return (
+        Column(name, Kind.NUMBER, title, f"Estimate by the model; {missing}.", unit=unit),
+        Column(
+            f"{name}_se",
+            Kind.NUMBER,
+            f"{title}, standard error",
+            f"Root of its mean squared error; {missing}.",
+            unit=unit,
+        ),
+        Column(
+            f"{name}_low",
+            Kind.NUMBER,
+            f"{title}, lower limit",
+            f"By t, never below zero; {missing}.",
+            unit=unit,
+        ),
+        Column(f"{name}_high", Kind.NUMBER, f"{title}, upper limit", f"By t; {missing}.", unit=unit),
+        Column(
+            f"{name}_own_share",
+            Kind.NUMBER,
+            f"{title}, share of its own plot",
+            "Weight of the compartment's own plot, 0 to 1; 0 where the estimate is synthetic.",
+        ),
+    )
+
+
+MODEL_BASED_RESULTS = Table(
+    "model_based",
+    "Compartments estimated by a model",
+    "a compartment with one plot or none, where the settings ask for it",
+    (
+        Column("compartment", Kind.TEXT, "Compartment", "Identifier of the compartment."),
+        Column("stratum", Kind.TEXT, "Stratum", "Group the compartment belongs to."),
+        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered: 0 or 1."),
+        Column(
+            "method",
+            Kind.TEXT,
+            "Method",
+            "synthetic (the mean of its likes) or composite (that mean and its own plot, each by its variance).",
+        ),
+        Column("likes", Kind.TEXT, "Likes", "stratum or survey: the compartments that lend their mean."),
+        Column("n_likes", Kind.COUNT, "Number of likes", "Compartments with plots among them."),
+        *_modelled("stems_per_ha", "Stems", "1/ha"),
+        *_modelled("basal_area_m2_per_ha", "Basal area", "m²/ha"),
+        Column(
+            "status",
+            Kind.TEXT,
+            "Status",
+            "model-based: right only as far as the compartment is like the others. Or too few compartments: fewer "
+            "than three have plots.",
+        ),
+    ),
+    key=("compartment",),
+)

@@ -259,6 +259,7 @@ class EstimatesSection(_Section):
     one_plot_variance: Literal["missing", "refuse", "pooled", "merge"] = "missing"
     interval: Literal["auto", "t", "log"] = "auto"
     merge_into: dict[str, str] = Field(default_factory=dict)
+    few_plots: Literal["missing", "synthetic", "composite"] = "missing"
 
     @model_validator(mode="after")
     def _mergers(self) -> Self:

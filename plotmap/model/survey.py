@@ -115,8 +115,9 @@ class Stand:
         `INSTRUMENT_LOG_RESULTS`, `SECTION_EFFECT_RESULTS`; empty where there is nothing to tell.
     strata, survey_total : pandas.DataFrame
         `STRATUM_RESULTS`, `SURVEY_RESULTS` (one row).
-    grid_errors, error_parts : polars.DataFrame
-        `GRID_ERROR_RESULTS`, `ERROR_PART_RESULTS`.
+    grid_errors, error_parts, model_based : polars.DataFrame
+        `GRID_ERROR_RESULTS`, `ERROR_PART_RESULTS`, `MODEL_BASED_RESULTS`; the last without rows unless the
+        settings ask for it.
     height_curves, stand_density : polars.DataFrame
         `HEIGHT_CURVE_RESULTS` (without rows where no height was measured) and `STAND_DENSITY_RESULTS`.
     volumes, volume_equations : polars.DataFrame
@@ -148,6 +149,7 @@ class Stand:
     survey_total: pd.DataFrame
     grid_errors: pl.DataFrame
     error_parts: pl.DataFrame
+    model_based: pl.DataFrame
     height_curves: pl.DataFrame
     stand_density: pl.DataFrame
     volumes: pl.DataFrame

@@ -18,6 +18,7 @@ from plotmap.stand.density import stand_density
 from plotmap.stand.grid_errors import grid_errors
 from plotmap.stand.heights import stem_heights
 from plotmap.stand.limits import limits_of
+from plotmap.stand.model_based import model_based
 from plotmap.stand.samples import Samples, samples_of, with_fractions
 from plotmap.stand.scopes import scopes_of
 from plotmap.stand.structure import describe_structure
@@ -44,7 +45,7 @@ class Estimates:
         Columns of `HEIGHT_CURVE_RESULTS` and `STAND_DENSITY_RESULTS`.
     volumes : VolumeTables
         Volume, and the equations it came from.
-    class_sums, species_sums, structure : polars.DataFrame
+    class_sums, species_sums, structure, model_based : polars.DataFrame
         Columns of `CLASS_SUM_RESULTS`, `SPECIES_SUM_RESULTS` and `STRUCTURE_RESULTS`.
     """
 
@@ -59,6 +60,7 @@ class Estimates:
     class_sums: pl.DataFrame
     species_sums: pl.DataFrame
     structure: pl.DataFrame
+    model_based: pl.DataFrame
 
 
 def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
@@ -99,6 +101,7 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
         class_sums=class_sums,
         species_sums=species_sums,
         structure=describe_structure(values, scopes, rule),
+        model_based=model_based(compartments, settings),
         height_curves=heights.curves,
         stand_density=stand_density(heights, values.units, compartments, settings),
         volumes=estimate_volumes(heights, values.units, survey.species, compartments, settings),

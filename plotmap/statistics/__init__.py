@@ -27,10 +27,12 @@ from plotmap.statistics.skewed_intervals import (
     log_interval,
     nonnegative_interval,
 )
+from plotmap.statistics.small_areas import AreaModel, area_model
 from plotmap.statistics.weibull import WeibullFit, fit_weibull, weibull_scores
 from plotmap.statistics.weibull_terms import Sizes, log_mass, sizes_of
 
 __all__ = [
+    "AreaModel",
     "ChangeError",
     "CurveFit",
     "CurveForm",
@@ -45,6 +47,7 @@ __all__ = [
     "Strata",
     "WeibullFit",
     "anderson_darling",
+    "area_model",
     "better_curve",
     "cell_sums",
     "change_error",
