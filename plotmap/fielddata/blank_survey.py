@@ -68,7 +68,6 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # one_plot_variance = "missing"  # missing: totals then have no error | refuse | pooled: taken from the others |
 #                                  merge: as one with the other that merge_into names
 # merge_into = {}                # with merge, as in { 7B = "7A" }
-#                                  merge: as one with the other, then merge_into = { 7B = "7A" }
 # few_plots = "missing"        # table model_based: missing | synthetic | composite
 # interval = "auto"            # limits: auto (fits skewed figures) | t (even on both sides) | log
 
