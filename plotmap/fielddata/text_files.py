@@ -88,7 +88,8 @@ def _layout(path: Path, source: str, wanted: Wanted | None) -> tuple[_Layout, Fi
         raise UnreadableFileError("the file is no text: it holds zero bytes")
     lines = _first_lines(head, mark, HEAD_ROWS if wanted else 1)
     delimiter = _delimiter(lines, wanted)
-    rows = [_cells_of(line, delimiter) for _, line in lines]
+    rows = [_cells_of(line, delimiter) for _, line in lines[:1]]
+    rows += [_cells_if_readable(line, delimiter) for _, line in lines[1:]]
     place = heading_place(rows, wanted)
     if not any(heading.strip() for heading in rows[place]):
         raise UnreadableFileError("the first row must hold the headings, but it is blank")
@@ -103,7 +104,7 @@ def _delimiter(lines: list[tuple[int, str]], wanted: Wanted | None) -> str:
     if wanted is None:
         return usual
     order = [usual, *(one for one in _DELIMITERS if one != usual)]
-    return max(order, key=lambda one: max(wanted.known([_cells_of(line, one) for _, line in lines])))
+    return max(order, key=lambda one: max(wanted.known([_cells_if_readable(line, one) for _, line in lines])))
 
 
 def _cells_of(line: str, delimiter: str) -> list[str]:
@@ -112,6 +113,14 @@ def _cells_of(line: str, delimiter: str) -> list[str]:
         return next(csv.reader(line.splitlines(keepends=True), delimiter=delimiter), [])
     except csv.Error as error:
         raise UnreadableFileError(f"the heading cannot be read: {error}") from error
+
+
+def _cells_if_readable(line: str, delimiter: str) -> list[str]:
+    """Return the cells of one row; none where it cannot be read, which is told where it is read as data."""
+    try:
+        return _cells_of(line, delimiter)
+    except UnreadableFileError:
+        return []
 
 
 def _first_lines(head: bytes, start: int, count: int) -> list[tuple[int, str]]:

@@ -84,10 +84,12 @@ def _labels(rows: pl.DataFrame, words: Sequence[int]) -> _Labels:
     """Find words of totals."""
     found, plain = np.zeros(rows.height, dtype=bool), np.zeros(rows.height, dtype=bool)
     column = np.full(rows.height, -1)
-    for position in words:
+    seeded = rows.select(
+        pl.col([f"c{p}" for p in words]).str.contains_any(_SEEDS, ascii_case_insensitive=True).any()
+    )
+    hit = seeded.row(0) if words and rows.height else ()
+    for position in (position for position, has_seed in zip(words, hit, strict=False) if has_seed):
         text = rows[f"c{position}"]
-        if not text.str.contains_any(_SEEDS, ascii_case_insensitive=True).any():
-            continue
         alone = text.str.contains(_PLAIN).fill_null(value=False).to_numpy()
         named = text.str.contains(_WITH_NAME).fill_null(value=False).to_numpy()
         column[(alone | named) & ~found] = position

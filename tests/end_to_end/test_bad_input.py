@@ -176,7 +176,12 @@ DATA: dict[str, tuple[list[str], dict[str, str | bytes], Callable[[Path], None] 
         None,
         ["no-rows", "plots.csv", "Fill the table"],
     ),
-    "no heading": ([], {"trees.csv": "\n" + TEXT}, None, ["trees.csv: the first row must hold the headings"]),
+    "no heading": (
+        [],
+        {"trees.csv": "\n" + TEXT.split("\n", 1)[1]},
+        None,
+        ["trees.csv: the first row must hold the headings"],
+    ),
     "UTF-16": (
         [],
         {"trees.csv": TEXT.encode("utf-16")},

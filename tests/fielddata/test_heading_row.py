@@ -155,3 +155,9 @@ def test_a_title_and_a_heading_without_rows_beside_a_filled_table_are_left_out(t
     survey = read_survey(tmp_path)
     assert survey.sources["species"] == "species.csv"
     assert "table-twice" not in survey.findings.codes
+
+
+def test_rows_below_the_heading_that_cannot_be_parted_do_not_hide_it(tmp_path: Path) -> None:
+    headings, rows, first_row = _csv(tmp_path, "plot,crew\nA," + "x" * 200_000 + "\n")
+    assert (headings, first_row) == (("plot", "crew"), 2)
+    assert rows == [("A", "x" * 200_000)]
