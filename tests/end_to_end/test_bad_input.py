@@ -159,7 +159,7 @@ DATA: dict[str, tuple[list[str], dict[str, str | bytes], Callable[[Path], None] 
         ["compartments.gpkg"],
         {},
         None,
-        ["table-missing", "no table compartments", "Put a file"],
+        ["table-missing", "no table compartments", "Put the polygons"],
     ),
     "no plots": (["plots.csv"], {}, None, ["table-missing", "no table plots", "Put a file"]),
     "no stems": (["trees.csv"], {}, None, ["table-missing", "neither trees nor tallies", "Put a file"]),
