@@ -353,8 +353,8 @@ SPECIES_TOTAL_RESULTS = Table(
     key=("compartment", "species"),
 )
 _N_SUMMED = _number("n_trees", "Stems counted", "", "Stems counted on the plots of all its compartments.")
-CLASS_SUM_RESULTS = class_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _CLASS)
-SPECIES_SUM_RESULTS = species_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS), _SPECIES)
+CLASS_SUM_RESULTS = class_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS, _INTERVAL), _CLASS)
+SPECIES_SUM_RESULTS = species_sum_results((_N_SUMMED, *_PER_HA, *_TOTALS, _INTERVAL), _SPECIES)
 
 _COVERED = (
     _number(

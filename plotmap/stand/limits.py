@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.class_rule import ClassMeasure, ClassRule
+from plotmap.model.class_rule import ClassRule
+from plotmap.model.result_tables import FULL_COUNT
 from plotmap.model.settings import Settings
 from plotmap.statistics import IntervalKind, IntervalWord, nonnegative_interval, poisson_limits
 from plotmap.units import M2_PER_CM2
@@ -20,6 +22,7 @@ NOT_FOUND = "not_found_stems_per_ha_high"
 """Upper limit of the stems per hectare of any class or species of which no stem was found."""
 _ROUND_OFF = 1e-12
 _Floats = npt.NDArray[np.float64]
+_Ints = npt.NDArray[np.intp]
 _Words = npt.NDArray[np.str_]
 
 
@@ -95,11 +98,46 @@ def first_words(words: list[_Words]) -> _Words:
     return found
 
 
+def unseen_stems(rows: pd.DataFrame, group: _Ints, n_groups: int) -> _Floats:
+    """Return the upper limit of the stems on each group of compartments where none was found in any.
+
+    Of all densities λ with which nothing at all is found on the hectares a with the probability of the limit,
+    Σ a λ = m, the one that puts all stems where m A / a is largest makes the largest Σ A λ (algebra).
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        ``area_ha``, `NOT_FOUND` and ``status`` of compartments that have plots.
+    group : numpy.ndarray of int, shape (n,)
+        Group of each row.
+    n_groups : int
+        Number of groups.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (n_groups,)
+        A number of stems; 0 where all was counted, NaN where the area searched is not known.
+    """
+    stems = (rows["area_ha"] * rows[NOT_FOUND]).where(rows["status"] != FULL_COUNT, 0.0)
+    largest = np.zeros(n_groups)
+    known = stems.notna().to_numpy()
+    np.maximum.at(largest, group[known], stems.to_numpy(dtype=float)[known])
+    largest[group[~known]] = np.nan
+    return largest
+
+
+def with_unseen(
+    high: _Floats, word: _Words, total: str, mean: _Floats, se: _Floats, unseen: _Floats
+) -> tuple[_Floats, _Words]:
+    """Return upper limits and words with what could still stand there in place of the limits of nothing."""
+    nothing = (mean == 0) & (se == 0) & ~(unseen == 0)
+    high = np.where(nothing, unseen if total == "stems_total" else np.nan, high)
+    return high, np.where(nothing & (high > 0), str(IntervalWord.POISSON), word)
+
+
 def largest_stem_m2(rule: ClassRule, high_cm: pl.Expr) -> pl.Expr:
     """Return the cross-section at the upper edge of a class (m²); missing where it is open above."""
-    girth = rule.on is ClassMeasure.GIRTH
-    diameter = high_cm / np.pi if girth else high_cm
-    return diameter**2 * M2_PER_CM2
+    return (high_cm * rule.diameter_per_size) ** 2 * M2_PER_CM2
 
 
 def _most(sums: pl.DataFrame, counted: _Floats) -> _Floats:

@@ -15,8 +15,9 @@ from plotmap.model.result_tables_structure import COMPARTMENT, STRATUM, SURVEY
 from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import SAMPLED_HA, TOTAL_OF
+from plotmap.stand.limits import INTERVAL, first_words, largest_stem_m2, limits_of, unseen_stems, with_unseen
 from plotmap.stand.scopes import Scopes
-from plotmap.statistics import combine, t_interval
+from plotmap.statistics import combine, nonnegative_interval
 
 _Ints = npt.NDArray[np.intp]
 _SUFFIXES = ("", "_se", "_low", "_high")
@@ -41,13 +42,22 @@ def sum_classes(class_totals: pl.DataFrame, compartments: pd.DataFrame, settings
     polars.DataFrame
         Columns of `CLASS_SUM_RESULTS`, by size. Totals are Σ area × mean, their variance Σ area² × se²
         (Cochran 1977, ch. 5), a compartment without the class being a zero; figures per hectare are the totals
-        over the hectares covered. A class between two filled ones stays, with zeros. A compartment with one
-        plot is treated as in `plotmap.stand.totals`.
+        over the hectares covered. A class between two filled ones stays, with zeros and what could still stand
+        there (`plotmap.stand.limits.unseen_stems`). A compartment with one plot is treated as in
+        `plotmap.stand.totals`.
     """
     order = _every_class(class_totals, settings.class_rule)
     summed = _summed(class_totals, order["class"], compartments, settings, gaps=True)
     labelled = summed.join(order, on="class", how="left", maintain_order="left")
-    return labelled.select(CLASS_SUM_RESULTS.names)
+    nothing, thickest = pl.col("n_trees") == 0, largest_stem_m2(settings.class_rule, pl.col("high_cm"))
+    unseen = [
+        pl.when(nothing)
+        .then(pl.coalesce(f"basal_area_m2_{of}_high", pl.col(f"stems_{of}_high") * thickest))
+        .otherwise(f"basal_area_m2_{of}_high")
+        .alias(f"basal_area_m2_{of}_high")
+        for of in ("total", "per_ha")
+    ]
+    return labelled.with_columns(unseen).select(CLASS_SUM_RESULTS.names)
 
 
 def _every_class(class_totals: pl.DataFrame, rule: ClassRule) -> pl.DataFrame:
@@ -145,7 +155,8 @@ def _summed(
             )
     if not made:
         return pl.DataFrame(
-            schema=dict.fromkeys(_FIGURES, pl.Float64) | dict.fromkeys(("scope", "name", key), pl.String)
+            schema=dict.fromkeys(_FIGURES, pl.Float64)
+            | dict.fromkeys(("scope", "name", key, INTERVAL), pl.String)
         )
     table = pl.concat(made)
     within = ["scope", "name"]
@@ -171,6 +182,7 @@ def _one_domain(
         .astype(float)
         .round(COUNT_DECIMALS)
     }
+    limits, unseen, words = limits_of(settings), unseen_stems(rows, group, n_groups), []
     for per_ha, total in TOTAL_OF.items():
         mean, se = np.zeros(len(rows)), np.where(np.isnan(df), np.nan, 0.0)
         mean[where] = of_domain[per_ha].to_numpy()
@@ -181,11 +193,13 @@ def _one_domain(
             fraction = np.where(whole, 0.0, rows["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))
             se, freedom = lend_variance(area, se, df, sampled, stratum, group, fraction)
         summed, error, of_error = combine(area, mean, se, freedom, group, n_groups)
-        low, high = t_interval(summed, error, of_error, settings.survey.confidence)
+        low, high, word = nonnegative_interval(limits.kind, summed, error, of_error, limits.confidence)
+        high, word = with_unseen(high, word, total, summed, error, unseen)
+        words.append(word)
         for suffix, part in zip(_SUFFIXES, (summed, error, low, high), strict=True):
             made[total + suffix] = part
             made[per_ha + suffix] = part / hectares
-    return pl.DataFrame(made).fill_nan(None)
+    return pl.DataFrame(made).fill_nan(None).with_columns(pl.Series(INTERVAL, first_words(words)))
 
 
 def _shares(values: PlotValues, scopes: Scopes) -> pl.DataFrame:

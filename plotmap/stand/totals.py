@@ -20,10 +20,10 @@ from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
 from plotmap.stand.domains import QUANTITIES, SAMPLING_FRACTION
-from plotmap.stand.limits import INTERVAL, NOT_FOUND, first_words, limits_of
+from plotmap.stand.limits import INTERVAL, first_words, limits_of, unseen_stems, with_unseen
 from plotmap.stand.merging import Parts, merge_parts, one_sample
 from plotmap.stand.samples import Samples
-from plotmap.statistics import IntervalWord, combine, nonnegative_interval, sampling_error_pct
+from plotmap.statistics import combine, nonnegative_interval, sampling_error_pct
 from plotmap.units import M2_PER_CM2
 
 _Ints = npt.NDArray[np.intp]
@@ -106,13 +106,13 @@ def _totals(
     hectares = np.where(table["area_ha"] > 0, table["area_ha"], np.nan)
     confidence = settings.survey.confidence
     limits = limits_of(settings)
-    unseen = _unseen_stems(rows[covered], group[covered], n_groups)
+    unseen = unseen_stems(rows[covered], group[covered], n_groups)
     words = []
     for per_ha, total in TOTAL_OF.items():
         parts = _parts(rows, samples.units, per_ha, group)
         mean, se, df = _sum_up(parts, n_groups, settings, whole=whole)
         low, high, word = nonnegative_interval(limits.kind, mean, se, df, confidence)
-        high, word = _with_unseen(high, word, total, mean, se, unseen)
+        high, word = with_unseen(high, word, total, mean, se, unseen)
         words.append(word)
         for suffix, values in (("", mean), ("_se", se), ("_low", low), ("_high", high)):
             table[total + suffix] = values
@@ -121,29 +121,6 @@ def _totals(
             table["sampling_error_pct"] = sampling_error_pct(mean, se, df, confidence)
     table[INTERVAL] = first_words(words)
     return _with_sizes_and_status(table, add(area * rows[DBH_SUM].to_numpy(dtype=float), covered))
-
-
-def _unseen_stems(rows: pd.DataFrame, group: _Ints, n_groups: int) -> _Floats:
-    """Return the upper limit of the stems of each group of samples of which none was found in any.
-
-    Of all densities λ with which nothing at all is found on the hectares a with the probability of the limit,
-    Σ a λ = m, the one that puts all stems where m A / a is largest makes the largest Σ A λ (algebra).
-    """
-    stems = (rows["area_ha"] * rows[NOT_FOUND]).where(rows["status"] != FULL_COUNT, 0.0)
-    largest = np.zeros(n_groups)
-    known = stems.notna().to_numpy()
-    np.maximum.at(largest, group[known], stems.to_numpy(dtype=float)[known])
-    largest[group[~known]] = np.nan  # the area searched is not known
-    return largest
-
-
-def _with_unseen(
-    high: _Floats, word: npt.NDArray[np.str_], total: str, mean: _Floats, se: _Floats, unseen: _Floats
-) -> tuple[_Floats, npt.NDArray[np.str_]]:
-    """Put what could still stand there in place of the upper limits of totals of nothing."""
-    nothing = (mean == 0) & (se == 0) & ~(unseen == 0)
-    high = np.where(nothing, unseen if total == "stems_total" else np.nan, high)
-    return high, np.where(nothing & (high > 0), str(IntervalWord.POISSON), word)
 
 
 def _parts(rows: pd.DataFrame, units: pl.DataFrame, per_ha: str, group: _Ints) -> Parts:

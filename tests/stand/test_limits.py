@@ -101,6 +101,19 @@ def test_a_total_of_empty_compartments_has_the_largest_limit_of_theirs() -> None
     assert np.isnan(total["basal_area_m2_total_high"])
 
 
+def test_an_empty_class_of_the_survey_has_the_largest_limit_of_its_compartments() -> None:
+    found = _estimates([3, 2, 4, 3, 1], ["A", "A", "A", "B", "B"])
+    area = found.compartments.set_index("compartment")["area_ha"]
+    largest = max(area["A"] * NOTHING / 0.15, area["B"] * NOTHING / 0.10)
+    gap = found.class_sums.row(1, named=True)
+    assert (gap["scope"], gap["class"], gap["interval"]) == ("survey", "15–<20", "Poisson")
+    assert gap["stems_total"] == gap["stems_total_low"] == 0
+    assert gap["stems_total_high"] == pytest.approx(largest, rel=1e-9)
+    edge_m2 = math.pi * 0.20**2 / 4
+    assert gap["basal_area_m2_total_high"] == pytest.approx(largest * edge_m2, rel=1e-9)
+    assert gap["basal_area_m2_per_ha_high"] == pytest.approx(largest * edge_m2 / area.sum(), rel=1e-9)
+
+
 def test_the_total_of_one_compartment_has_its_limits() -> None:
     found = _estimates([3, 2, 9], ["A"] * 3)
     row, total = found.compartments.iloc[0], found.survey_total.iloc[0]
