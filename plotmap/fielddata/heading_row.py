@@ -58,7 +58,12 @@ class Wanted:
 
 def mostly_known(row: Sequence[str], n_known: int) -> bool:
     """Say whether more than half of the filled cells of a row are known."""
-    return 2 * n_known > sum(bool(text.strip()) for text in row[:_HEAD_CELLS])
+    return 2 * n_known > _n_filled(row[:_HEAD_CELLS])
+
+
+def _n_filled(row: Sequence[str]) -> int:
+    """Return how many cells of a row hold anything."""
+    return sum(bool(text.strip()) for text in row)
 
 
 def heading_place(rows: Sequence[Sequence[str]], wanted: Wanted | None) -> int:
@@ -78,6 +83,7 @@ def heading_place(rows: Sequence[Sequence[str]], wanted: Wanted | None) -> int:
     ------
     UnreadableFileError
         Two rows fit equally well; or a row below the first has more columns than it, but not as most of its cells.
+        One word in a row of data that happens to be a column is no reason where the first row is not a lone title.
     """
     if wanted is None or not rows:
         return 0
@@ -94,9 +100,9 @@ def heading_place(rows: Sequence[Sequence[str]], wanted: Wanted | None) -> int:
     if best and (most > counts[0] or best[0] == 0):
         return best[0]
     highest = max(counts)
-    if highest > counts[0]:
+    if highest > counts[0] and (highest > 1 or _n_filled(rows[0]) <= 1):
         number = counts.index(highest) + 1
-        filled = sum(bool(text.strip()) for text in rows[number - 1])
+        filled = _n_filled(rows[number - 1])
         raise UnreadableFileError(
             f"no row among the first {HEAD_ROWS} is made up mostly of columns of {name}, so there is no heading. "
             f"Row {number} comes nearest with {highest} of {filled}: map its other headings in survey.toml under "

@@ -69,6 +69,12 @@ def test_half_of_the_cells_is_not_most_of_them() -> None:
         _place(["Title"], [*HEADING, "a", "b", "c", "d"])
 
 
+def test_a_word_of_the_data_that_is_a_column_is_no_heading() -> None:
+    assert _place(["Fl.", "Nr.", "Art"], ["P1", "1", "oak"], ["P1", "2", "bark"]) == 0
+    with pytest.raises(UnreadableFileError, match="Row 2 comes nearest with 1 of 3"):
+        _place(["Beat 7"], ["plot", "Nr.", "Art"])
+
+
 def test_the_heading_is_looked_for_among_the_first_rows_only() -> None:
     assert _place(*[["title"]] * (HEAD_ROWS - 1), HEADING) == HEAD_ROWS - 1
     assert _place(*[["title"]] * HEAD_ROWS, HEADING) == 0
