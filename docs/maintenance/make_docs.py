@@ -22,6 +22,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
+import plotmap
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.field_tables import FIELD_TABLES
 from plotmap.model.finding_rules import RULES, Severity
@@ -392,6 +393,8 @@ def outdated() -> list[str]:
 
 def main() -> None:
     """Write or check all documents."""
+    if not Path(plotmap.__file__).is_relative_to(ROOT):
+        sys.exit(f"this would document the plotmap of {Path(plotmap.__file__).parent}: set PYTHONPATH={ROOT}")
     old = outdated()
     if "--check" in sys.argv[1:]:
         for name in old:
