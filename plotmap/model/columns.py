@@ -134,3 +134,18 @@ class Table:
     def names(self) -> list[str]:
         """Names of the columns, in order."""
         return [column.name for column in self.columns]
+
+
+def number(name: str, title: str, unit: str, meaning: str) -> Column:
+    """Declare a number of a result table; `unit` may be empty."""
+    return Column(name, Kind.NUMBER, title, meaning, unit=unit)
+
+
+def count(name: str, title: str, meaning: str) -> Column:
+    """Declare a whole number of a result table."""
+    return Column(name, Kind.COUNT, title, meaning)
+
+
+def text(name: str, title: str, meaning: str) -> Column:
+    """Declare a text of a result table."""
+    return Column(name, Kind.TEXT, title, meaning)

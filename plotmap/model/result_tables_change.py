@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.columns import Column, Kind, Table, count, number, text
 
 PAIRED, PARTLY_PAIRED, NOT_PAIRED = "paired", "partly paired", "not paired"
 ONE_PAIR, COUNTED, NO_PLOTS = "one plot", "full count", "no plots"
@@ -22,39 +22,24 @@ SAME, BROUGHT, DIFFERS = "same", "brought together", "differs"
 """Words of ``verdict``."""
 
 
-def _number(name: str, title: str, unit: str, meaning: str) -> Column:
-    """Declare a number."""
-    return Column(name, Kind.NUMBER, title, meaning, unit=unit)
-
-
-def _count(name: str, title: str, meaning: str) -> Column:
-    """Declare a whole number."""
-    return Column(name, Kind.COUNT, title, meaning)
-
-
-def _text(name: str, title: str, meaning: str) -> Column:
-    """Declare a text."""
-    return Column(name, Kind.TEXT, title, meaning)
-
-
 def _change(name: str, title: str, unit: str) -> tuple[Column, ...]:
     """Declare a figure on both occasions and its change with error and limits."""
     missing = "missing where status says why"
     change = f"{name}_change"
     return (
-        _number(f"{name}_old", f"{title}, old", unit, f"{name} of the old survey; missing without plots."),
-        _number(f"{name}_new", f"{title}, new", unit, f"{name} of the new survey; missing without plots."),
-        _number(change, f"{title}, change", unit, f"New less old; {missing}."),
-        _number(f"{change}_se", f"{title}, change, standard error", unit, f"Of {change}; {missing}."),
-        _number(f"{change}_low", f"{title}, change, lower limit", unit, f"Of {change}, by t; {missing}."),
-        _number(f"{change}_high", f"{title}, change, upper limit", unit, f"Of {change}, by t; {missing}."),
+        number(f"{name}_old", f"{title}, old", unit, f"{name} of the old survey; missing without plots."),
+        number(f"{name}_new", f"{title}, new", unit, f"{name} of the new survey; missing without plots."),
+        number(change, f"{title}, change", unit, f"New less old; {missing}."),
+        number(f"{change}_se", f"{title}, change, standard error", unit, f"Of {change}; {missing}."),
+        number(f"{change}_low", f"{title}, change, lower limit", unit, f"Of {change}, by t; {missing}."),
+        number(f"{change}_high", f"{title}, change, upper limit", unit, f"Of {change}, by t; {missing}."),
     )
 
 
 _PER_HA = (
     *_change("stems_per_ha", "Stems", "1/ha"),
     *_change("basal_area_m2_per_ha", "Basal area", "m²/ha"),
-    _number(
+    number(
         "basal_area_m2_per_ha_change_per_year",
         "Basal area, change per year",
         "m²/ha",
@@ -62,10 +47,10 @@ _PER_HA = (
     ),
 )
 _VISITS = (
-    _count("n_plots_old", "Plots, old", "Plots that entered the estimate of the old survey."),
-    _count("n_plots_new", "Plots, new", "Plots that entered the estimate of the new survey."),
-    _count("n_paired", "Pairs", "Plots of one name and place that entered both."),
-    _number("years", "Years", "", "Mean time between the two visits of the pairs; missing without dates."),
+    count("n_plots_old", "Plots, old", "Plots that entered the estimate of the old survey."),
+    count("n_plots_new", "Plots, new", "Plots that entered the estimate of the new survey."),
+    count("n_paired", "Pairs", "Plots of one name and place that entered both."),
+    number("years", "Years", "", "Mean time between the two visits of the pairs; missing without dates."),
 )
 
 COMPARTMENT_CHANGE_RESULTS = Table(
@@ -73,14 +58,14 @@ COMPARTMENT_CHANGE_RESULTS = Table(
     "Compartments, change",
     "a compartment of either survey",
     (
-        _text("compartment", "Compartment", "Identifier of the compartment."),
-        _text("name", "Name", "Name people use."),
-        _text("stratum", "Stratum", "Group the compartment belongs to, as in the new survey."),
-        _number("area_ha_old", "Area, old", "ha", "Area in the old survey; missing where not in it."),
-        _number("area_ha", "Area", "ha", "Area in the new survey, or in the old one where only there."),
+        text("compartment", "Compartment", "Identifier of the compartment."),
+        text("name", "Name", "Name people use."),
+        text("stratum", "Stratum", "Group the compartment belongs to, as in the new survey."),
+        number("area_ha_old", "Area, old", "ha", "Area in the old survey; missing where not in it."),
+        number("area_ha", "Area", "ha", "Area in the new survey, or in the old one where only there."),
         *_VISITS,
         *_PER_HA,
-        _text(
+        text(
             "status",
             "Status",
             "paired, partly paired, not paired (two samples of their own), one plot (no error), full count (no "
@@ -95,15 +80,15 @@ TOTAL_CHANGE_RESULTS = Table(
     "Strata and survey, change",
     "a stratum, or the whole survey",
     (
-        _text("scope", "Of", "stratum or survey."),
-        _text("name", "Name", "Which stratum; missing for the survey."),
-        _number("area_ha", "Area covered", "ha", "Area of the compartments whose change is known."),
-        _number("area_left_out_ha", "Area left out", "ha", "Area of the others, in either survey."),
-        _count("n_compartments", "Compartments", "Compartments whose change is known."),
-        _count("n_left_out", "Compartments left out", "All others, of either survey."),
+        text("scope", "Of", "stratum or survey."),
+        text("name", "Name", "Which stratum; missing for the survey."),
+        number("area_ha", "Area covered", "ha", "Area of the compartments whose change is known."),
+        number("area_left_out_ha", "Area left out", "ha", "Area of the others, in either survey."),
+        count("n_compartments", "Compartments", "Compartments whose change is known."),
+        count("n_left_out", "Compartments left out", "All others, of either survey."),
         *_VISITS,
         *_PER_HA,
-        _text("status", "Status", "estimated; partly (a compartment has no error); no plots."),
+        text("status", "Status", "estimated; partly (a compartment has no error); no plots."),
     ),
     key=("scope", "name"),
 )
@@ -112,21 +97,21 @@ PLOT_CHANGE_RESULTS = Table(
     "Sample plots, change",
     "a plot of either survey that entered its estimates, in one compartment",
     (
-        _text("plot", "Plot", "Identifier of the plot."),
-        _text("compartment", "Compartment", "Compartment it counts for."),
-        _text(
+        text("plot", "Plot", "Identifier of the plot."),
+        text("compartment", "Compartment", "Compartment it counts for."),
+        text(
             "pair",
             "Pair",
             "paired, moved (too far apart to be one plot), other compartment, only old or only new.",
         ),
-        _number("distance_m", "Distance", "m", "Between the two positions; missing where one is."),
+        number("distance_m", "Distance", "m", "Between the two positions; missing where one is."),
         Column("date_old", Kind.DATE, "Date, old", "Missing where not known or not visited."),
         Column("date_new", Kind.DATE, "Date, new", "Missing where not known or not visited."),
-        _number("stems_per_ha_old", "Stems, old", "1/ha", "Missing where not visited."),
-        _number("stems_per_ha_new", "Stems, new", "1/ha", "Missing where not visited."),
-        _number("basal_area_m2_per_ha_old", "Basal area, old", "m²/ha", "Missing where not visited."),
-        _number("basal_area_m2_per_ha_new", "Basal area, new", "m²/ha", "Missing where not visited."),
-        _text(
+        number("stems_per_ha_old", "Stems, old", "1/ha", "Missing where not visited."),
+        number("stems_per_ha_new", "Stems, new", "1/ha", "Missing where not visited."),
+        number("basal_area_m2_per_ha_old", "Basal area, old", "m²/ha", "Missing where not visited."),
+        number("basal_area_m2_per_ha_new", "Basal area, new", "m²/ha", "Missing where not visited."),
+        text(
             "stems_by",
             "Stems",
             "followed, or why they cannot be: tallied, not numbered (or a number twice), other area, no fixed area; "
@@ -140,18 +125,18 @@ STEM_CHANGE_RESULTS = Table(
     "Stems followed",
     "a stem of a plot whose stems can be followed",
     (
-        _text("plot", "Plot", "Plot the stem stands on."),
-        _text("tree", "Tree", "Number of the stem."),
-        _text("fate", "Fate", "survivor, ingrowth, died, cut or not found again."),
-        _text("species_old", "Species, old", "Missing for ingrowth."),
-        _text("species_new", "Species, new", "Missing where it does not stand any more."),
-        _number("dbh_cm_old", "Diameter, old", "cm", "Missing for ingrowth."),
-        _number("dbh_cm_new", "Diameter, new", "cm", "Missing where it does not stand any more."),
-        _number(
+        text("plot", "Plot", "Plot the stem stands on."),
+        text("tree", "Tree", "Number of the stem."),
+        text("fate", "Fate", "survivor, ingrowth, died, cut or not found again."),
+        text("species_old", "Species, old", "Missing for ingrowth."),
+        text("species_new", "Species, new", "Missing where it does not stand any more."),
+        number("dbh_cm_old", "Diameter, old", "cm", "Missing for ingrowth."),
+        number("dbh_cm_new", "Diameter, new", "cm", "Missing where it does not stand any more."),
+        number(
             "growth_cm_per_year", "Growth", "cm", "Of the diameter in a year; only of survivors with dates."
         ),
-        _count("source_row_old", "Row, old", "Row of the old trees table; missing for ingrowth."),
-        _count("source_row_new", "Row, new", "Row of the new trees table; missing where not in it."),
+        count("source_row_old", "Row, old", "Row of the old trees table; missing for ingrowth."),
+        count("source_row_new", "Row, new", "Row of the new trees table; missing where not in it."),
     ),
     key=("plot", "tree"),
 )
@@ -160,8 +145,8 @@ STEM_CHANGE_RESULTS = Table(
 def _component(name: str, title: str, meaning: str) -> tuple[Column, ...]:
     """Declare one component of the change of basal area, with its error."""
     return (
-        _number(f"{name}_m2_per_ha", title, "m²/ha", f"{meaning} Missing where no stems are followed."),
-        _number(f"{name}_m2_per_ha_se", f"{title}, standard error", "m²/ha", "Missing below two such plots."),
+        number(f"{name}_m2_per_ha", title, "m²/ha", f"{meaning} Missing where no stems are followed."),
+        number(f"{name}_m2_per_ha_se", f"{title}, standard error", "m²/ha", "Missing below two such plots."),
     )
 
 
@@ -170,9 +155,9 @@ COMPONENT_RESULTS = Table(
     "Components of growth",
     "the survey, a stratum or a compartment with plots whose stems are followed",
     (
-        _text("scope", "Of", "survey, stratum or compartment."),
-        _text("name", "Name", "Which stratum or compartment; missing for the survey."),
-        _count("n_plots", "Plots", "Pairs whose stems are followed."),
+        text("scope", "Of", "survey, stratum or compartment."),
+        text("name", "Name", "Which stratum or compartment; missing for the survey."),
+        count("n_plots", "Plots", "Pairs whose stems are followed."),
         *_component("survivor_growth", "Growth of survivors", "Basal area that survivors put on."),
         *_component("ingrowth", "Ingrowth", "Basal area of stems that were not there or too thin before."),
         *_component("mortality", "Mortality", "Basal area, when last measured alive, of stems that died."),
@@ -183,7 +168,7 @@ COMPONENT_RESULTS = Table(
         *_component(
             "net_change", "Net change", "Growth and ingrowth less mortality, cut and not found again."
         ),
-        _text("status", "Status", "estimated, or one plot (no error)."),
+        text("status", "Status", "estimated, or one plot (no error)."),
     ),
     key=("scope", "name"),
 )
@@ -192,16 +177,16 @@ COMPARISON_RESULTS = Table(
     "How the surveys were compared",
     "one setting or property of the two surveys",
     (
-        _text("item", "Item", "Setting or property."),
-        _text("old", "Old", "As the old survey has it."),
-        _text("new", "New", "As the new survey has it."),
-        _text(
+        text("item", "Item", "Setting or property."),
+        text("old", "Old", "As the old survey has it."),
+        text("new", "New", "As the new survey has it."),
+        text(
             "verdict",
             "Verdict",
             "same; brought together (the old survey was computed with the value in the last column); differs (it "
             "stays in the change).",
         ),
-        _text("used", "Used", "The value both were computed with; missing where they differ."),
+        text("used", "Used", "The value both were computed with; missing where they differ."),
     ),
     key=("item",),
 )

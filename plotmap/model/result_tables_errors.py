@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.columns import Column, Kind, Table, count, text
 
 ESTIMATED = "estimated"
 NOT_ON_A_GRID = "not on one grid"
@@ -48,28 +48,25 @@ GRID_ERROR_RESULTS = Table(
     "Errors on the grid",
     "the survey, a stratum or a compartment",
     (
-        Column("scope", Kind.TEXT, "Of", "survey, stratum or compartment."),
-        Column("name", Kind.TEXT, "Name", "Which stratum or compartment; missing for the survey."),
-        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered the estimate."),
-        Column(
+        text("scope", "Of", "survey, stratum or compartment."),
+        text("name", "Name", "Which stratum or compartment; missing for the survey."),
+        count("n_plots", "Plots", "Plots that entered the estimate."),
+        count(
             "n_with_neighbours",
-            Kind.COUNT,
             "Plots with neighbours",
             "Plots with another one of the same scope beside them on the grid; missing without a grid.",
         ),
-        Column("grid", Kind.TEXT, "Grid", "Steps and bearing of the grid; missing without one."),
+        text("grid", "Grid", "Steps and bearing of the grid; missing without one."),
         *_per_ha("stems_per_ha", "Stems", "1/ha"),
         *_per_ha("basal_area_m2_per_ha", "Basal area", "m²/ha"),
-        Column(
+        text(
             "comparison",
-            Kind.TEXT,
             "Comparison",
             "Whether the error of basal area by local differences is about the same (within 10 %), smaller or "
             f"larger; {_MISSING}.",
         ),
-        Column(
+        text(
             "status",
-            Kind.TEXT,
             "Status",
             "estimated, or why there is no error by local differences: not on one grid, plots without a position, "
             "too few plots (fewer than 10), too few neighbours (fewer than half of the plots), a compartment has one "
@@ -87,9 +84,9 @@ ERROR_PART_RESULTS = Table(
     "What the error is made of",
     "the survey, a stratum or a compartment with an error",
     (
-        Column("scope", Kind.TEXT, "Of", "survey, stratum or compartment."),
-        Column("name", Kind.TEXT, "Name", "Which stratum or compartment; missing for the survey."),
-        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered the estimate."),
+        text("scope", "Of", "survey, stratum or compartment."),
+        text("name", "Name", "Which stratum or compartment; missing for the survey."),
+        count("n_plots", "Plots", "Plots that entered the estimate."),
         _part("", "Standard error", "As in the other tables: from the differences between plots."),
         _part(
             "_between_plots",
@@ -129,16 +126,14 @@ ERROR_PART_RESULTS = Table(
         Column(
             "target_error_pct", Kind.NUMBER, "Target", "Sampling error that the settings ask for.", unit="%"
         ),
-        Column(
+        count(
             "n_plots_needed",
-            Kind.COUNT,
             "Plots needed",
             "Plots, laid out alike, that would reach the target; missing where error or basal area is 0.",
         ),
-        Column("n_plots_more", Kind.COUNT, "More plots", "Plots needed less plots there are, 0 or more."),
-        Column(
+        count("n_plots_more", "More plots", "Plots needed less plots there are, 0 or more."),
+        text(
             "helps_most",
-            Kind.TEXT,
             "What helps most",
             "more plots, a better instrument or measuring what is tallied: the largest part; missing without error.",
         ),
@@ -184,22 +179,20 @@ MODEL_BASED_RESULTS = Table(
     "Compartments estimated by a model",
     "a compartment with one plot or none, where the settings ask for it",
     (
-        Column("compartment", Kind.TEXT, "Compartment", "Identifier of the compartment."),
-        Column("stratum", Kind.TEXT, "Stratum", "Group the compartment belongs to."),
-        Column("n_plots", Kind.COUNT, "Plots", "Plots that entered: 0 or 1."),
-        Column(
+        text("compartment", "Compartment", "Identifier of the compartment."),
+        text("stratum", "Stratum", "Group the compartment belongs to."),
+        count("n_plots", "Plots", "Plots that entered: 0 or 1."),
+        text(
             "method",
-            Kind.TEXT,
             "Method",
             "synthetic (the mean of its likes) or composite (that mean and its own plot, each by its variance).",
         ),
-        Column("likes", Kind.TEXT, "Likes", "stratum or survey: the compartments that lend their mean."),
-        Column("n_likes", Kind.COUNT, "Number of likes", "Compartments with plots among them."),
+        text("likes", "Likes", "stratum or survey: the compartments that lend their mean."),
+        count("n_likes", "Number of likes", "Compartments with plots among them."),
         *_modelled("stems_per_ha", "Stems", "1/ha"),
         *_modelled("basal_area_m2_per_ha", "Basal area", "m²/ha"),
-        Column(
+        text(
             "status",
-            Kind.TEXT,
             "Status",
             "model-based: right only as far as the compartment is like the others. Or too few compartments: fewer "
             "than three have plots.",

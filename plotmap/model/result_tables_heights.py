@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.columns import Column, Kind, Table, number, text
 
 ALL_SPECIES = "all species"
 """Row of all species together."""
@@ -18,21 +18,11 @@ NO_STEMS, NO_EQUATION, NOT_ABOVE_ZERO = "no stems", "no equation", "equation giv
 _ERROR = "standard error from plot to plot; that of the height curves is not in it"
 
 
-def _number(name: str, title: str, unit: str, meaning: str) -> Column:
-    """Declare a number."""
-    return Column(name, Kind.NUMBER, title, meaning, unit=unit)
-
-
-def _text(name: str, title: str, meaning: str) -> Column:
-    """Declare a text."""
-    return Column(name, Kind.TEXT, title, meaning)
-
-
 def _with_error(name: str, title: str, unit: str, meaning: str, *, error: str) -> tuple[Column, ...]:
     """Declare a figure with its standard error."""
     return (
-        _number(name, title, unit, meaning),
-        _number(
+        number(name, title, unit, meaning),
+        number(
             f"{name}_se",
             f"{title}, standard error",
             unit,
@@ -42,8 +32,8 @@ def _with_error(name: str, title: str, unit: str, meaning: str, *, error: str) -
 
 
 _SCOPE = (
-    _text("scope", "Of", "survey, stratum or compartment."),
-    _text("name", "Name", "Which stratum or compartment; missing for the survey."),
+    text("scope", "Of", "survey, stratum or compartment."),
+    text("name", "Name", "Which stratum or compartment; missing for the survey."),
 )
 
 HEIGHT_CURVE_RESULTS = Table(
@@ -51,7 +41,7 @@ HEIGHT_CURVE_RESULTS = Table(
     "Height curves",
     "a species with stems, or all species together; no rows where no height was measured",
     (
-        _text(
+        text(
             "species",
             "Species",
             f"Species, or the group that the species table reports it with; '{ALL_SPECIES}' for the curve of all.",
@@ -59,44 +49,44 @@ HEIGHT_CURVE_RESULTS = Table(
         Column(
             "n_pairs", Kind.COUNT, "Pairs", "Live stems with a diameter and a height above breast height."
         ),
-        _number("dbh_low_cm", "Smallest diameter", "cm", "Of these stems; missing without."),
-        _number("dbh_high_cm", "Largest diameter", "cm", "Of these stems; missing without."),
-        _text(
+        number("dbh_low_cm", "Smallest diameter", "cm", "Of these stems; missing without."),
+        number("dbh_high_cm", "Largest diameter", "cm", "Of these stems; missing without."),
+        text(
             "form",
             "Form",
             "naslund: h = bh + d² / (a + b d)²; michailow: h = bh + a exp(−b / d); bh is breast height, h in m, d in "
             "cm. The one of smaller AIC. Missing without a curve.",
         ),
-        _number("a", "a", "", "Parameter (naslund: cm/√m; michailow: m); missing without a curve."),
-        _number("a_se", "a, standard error", "", "Standard error of a; missing without a curve."),
-        _number("b", "b", "", "Parameter (naslund: 1/√m; michailow: cm); missing without a curve."),
-        _number("b_se", "b, standard error", "", "Standard error of b; missing without a curve."),
-        _number(
+        number("a", "a", "", "Parameter (naslund: cm/√m; michailow: m); missing without a curve."),
+        number("a_se", "a, standard error", "", "Standard error of a; missing without a curve."),
+        number("b", "b", "", "Parameter (naslund: 1/√m; michailow: cm); missing without a curve."),
+        number("b_se", "b, standard error", "", "Standard error of b; missing without a curve."),
+        number(
             "residual_sd_m",
             "Scatter",
             "m",
             "Standard deviation of heights about the curve; missing without a curve.",
         ),
-        _number(
+        number(
             "aic_naslund",
             "AIC, naslund",
             "",
             "Akaike's criterion; missing where that form has no rising fit.",
         ),
-        _number(
+        number(
             "aic_michailow",
             "AIC, michailow",
             "",
             "Akaike's criterion; missing where that form has no rising fit.",
         ),
-        _number("n_from_curve", "Stems", "", "Stems counted that took their height from this curve."),
-        _number(
+        number("n_from_curve", "Stems", "", "Stems counted that took their height from this curve."),
+        number(
             "n_outside_range",
             "Stems outside the range",
             "",
             "Of these, stems thinner or thicker than all it was fitted to: their heights are extrapolated.",
         ),
-        _text(
+        text(
             "status",
             "Status",
             "fitted; too few heights or no rising curve: then the stems take the curve of all species, if any.",
@@ -135,18 +125,16 @@ STAND_DENSITY_RESULTS = Table(
             "Plots with fewer than 100",
             "Plots with live stems, but fewer than 100 per hectare: their top height is that of all of them.",
         ),
-        _number("n_height_measured", "Heights measured", "", "Live stems counted that have a height."),
-        _number(
-            "n_height_curve", "Heights from curves", "", "Live stems counted with a height from a curve."
-        ),
-        _number(
+        number("n_height_measured", "Heights measured", "", "Live stems counted that have a height."),
+        number("n_height_curve", "Heights from curves", "", "Live stems counted with a height from a curve."),
+        number(
             "n_height_outside",
             "Heights outside the range",
             "",
             "Of these, stems outside the diameters that the curve was fitted to.",
         ),
-        _number("n_height_missing", "Heights missing", "", "Live stems counted with neither."),
-        _text(
+        number("n_height_missing", "Heights missing", "", "Live stems counted with neither."),
+        text(
             "heights",
             "Heights",
             "all measured; from curves (some or all); no heights (none measured in the survey); no curve (some stems "
@@ -189,7 +177,7 @@ STAND_DENSITY_RESULTS = Table(
             "√(10 000 / N) over top height; missing where top height is.",
             error=_ERROR,
         ),
-        _text(
+        text(
             "status",
             "Status",
             "estimated, one plot (no errors), no plots (no figures), full count (no errors of sampling), partly (a "
@@ -205,21 +193,21 @@ _MISSING = "missing where status says why"
 def _estimate(name: str, title: str, unit: str, meaning: str) -> tuple[Column, ...]:
     """Declare an estimate with its standard error and limits."""
     return (
-        _number(name, title, unit, f"{meaning} {_MISSING[0].upper()}{_MISSING[1:]}."),
-        _number(
+        number(name, title, unit, f"{meaning} {_MISSING[0].upper()}{_MISSING[1:]}."),
+        number(
             f"{name}_se",
             f"{title}, standard error",
             unit,
             f"Of {name}, from plot to plot; the errors of equations and height curves are not in it. Missing also "
             "where a compartment has one plot.",
         ),
-        _number(
+        number(
             f"{name}_low",
             f"{title}, lower limit",
             unit,
             f"Lower confidence limit of {name}; missing as the error.",
         ),
-        _number(
+        number(
             f"{name}_high",
             f"{title}, upper limit",
             unit,
@@ -235,21 +223,21 @@ VOLUME_RESULTS = Table(
     "say how",
     (
         *_SCOPE,
-        _text("species", "Species", f"Species or group; '{ALL_SPECIES}' for all together."),
-        _number("n_trees", "Stems counted", "", "Stems counted on the plots."),
+        text("species", "Species", f"Species or group; '{ALL_SPECIES}' for all together."),
+        number("n_trees", "Stems counted", "", "Stems counted on the plots."),
         *_estimate("volume_m3_per_ha", "Volume", "m³/ha", "Stem volume per hectare by the user's equations."),
         *_estimate("volume_m3_total", "Volume, total", "m³", "The same on the whole area."),
-        _number("n_height_curve", "Heights from curves", "", "Stems counted whose height came from a curve."),
-        _number(
+        number("n_height_curve", "Heights from curves", "", "Stems counted whose height came from a curve."),
+        number(
             "n_outside_range",
             "Stems outside the range",
             "",
             "Stems counted with a diameter or height outside the range of their equation; their volumes are in.",
         ),
-        _number(
+        number(
             "n_without_volume", "Stems without volume", "", "Stems counted that no volume can be given for."
         ),
-        _text(
+        text(
             "status",
             "Status",
             "estimated, one plot (no error), no plots, full count (no error of sampling), partly (a compartment has "
@@ -265,24 +253,24 @@ VOLUME_EQUATION_RESULTS = Table(
     "Volume equations",
     "an equation of the settings, or a form factor of the species table",
     (
-        _text("species", "Species", "Species or group of the equation; * for all others."),
-        _text(
+        text("species", "Species", "Species or group of the equation; * for all others."),
+        text(
             "equation",
             "Equation",
             "The equation with its coefficients: v in m³, d in cm, h in m, g in m².",
         ),
-        _number("dbh_low_cm", "Smallest diameter", "cm", "Of its range; missing for the species table's."),
-        _number("dbh_high_cm", "Largest diameter", "cm", "Of its range; missing for the species table's."),
-        _number("height_low_m", "Smallest height", "m", "Of its range; missing where it has none."),
-        _number("height_high_m", "Largest height", "m", "Of its range; missing where it has none."),
-        _text("bark", "Diameter", "Whether it takes diameters over or under bark."),
-        _text("volume_bark", "Volume", "Whether its volume is over or under bark; missing where not known."),
-        _text("source", "Source", "Where it comes from, as the settings say; else the species table."),
-        _number("n_trees", "Stems counted", "", "Stems counted that it was used for."),
-        _number(
+        number("dbh_low_cm", "Smallest diameter", "cm", "Of its range; missing for the species table's."),
+        number("dbh_high_cm", "Largest diameter", "cm", "Of its range; missing for the species table's."),
+        number("height_low_m", "Smallest height", "m", "Of its range; missing where it has none."),
+        number("height_high_m", "Largest height", "m", "Of its range; missing where it has none."),
+        text("bark", "Diameter", "Whether it takes diameters over or under bark."),
+        text("volume_bark", "Volume", "Whether its volume is over or under bark; missing where not known."),
+        text("source", "Source", "Where it comes from, as the settings say; else the species table."),
+        number("n_trees", "Stems counted", "", "Stems counted that it was used for."),
+        number(
             "n_outside_range", "Stems outside the range", "", "Of these, with diameter or height outside it."
         ),
-        _number(
+        number(
             "n_without_volume",
             "Stems without volume",
             "",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.columns import Column, Table, count, number, text
 
 SURVEY, STRATUM, COMPARTMENT = "survey", "stratum", "compartment"
 """Words of ``scope``."""
@@ -14,43 +14,26 @@ BY_PLOTS, BY_STEMS = "plots", "stems"
 """Words of ``se_from``."""
 
 
-def _number(name: str, title: str, unit: str, meaning: str) -> Column:
-    """Declare a number."""
-    return Column(name, Kind.NUMBER, title, meaning, unit=unit)
-
-
-def _count(name: str, title: str, meaning: str) -> Column:
-    """Declare a whole number."""
-    return Column(name, Kind.COUNT, title, meaning)
-
-
-def _text(name: str, title: str, meaning: str) -> Column:
-    """Declare a text."""
-    return Column(name, Kind.TEXT, title, meaning)
-
-
 def _with_error(name: str, title: str, unit: str, meaning: str) -> tuple[Column, Column]:
     """Declare a parameter with its standard error."""
     return (
-        _number(name, title, unit, f"{meaning} Missing without a fit."),
-        _number(
-            f"{name}_se", f"{title}, standard error", unit, f"Standard error of {name}, as se_from says."
-        ),
+        number(name, title, unit, f"{meaning} Missing without a fit."),
+        number(f"{name}_se", f"{title}, standard error", unit, f"Standard error of {name}, as se_from says."),
     )
 
 
 SCOPE = (
-    _text("scope", "Scope", "survey, stratum or compartment."),
-    _text("name", "Name", "Which stratum or compartment; missing for the survey."),
+    text("scope", "Scope", "survey, stratum or compartment."),
+    text("name", "Name", "Which stratum or compartment; missing for the survey."),
 )
 SHARE = (
-    _number(
+    number(
         "basal_area_share_pct",
         "Share of basal area",
         "%",
         "Basal area of the species in per cent of that of all; missing where there is none at all.",
     ),
-    _number(
+    number(
         "basal_area_share_pct_se",
         "Share of basal area, standard error",
         "%",
@@ -65,9 +48,9 @@ STRUCTURE_RESULTS = Table(
     "the survey, a stratum or a compartment",
     (
         *SCOPE,
-        _count("n_plots", "Plots", "Plots that entered, empty ones too."),
-        _number("n_trees", "Stems counted", "", "Stems counted on these plots."),
-        _number(
+        count("n_plots", "Plots", "Plots that entered, empty ones too."),
+        number("n_trees", "Stems counted", "", "Stems counted on these plots."),
+        number(
             "smallest_cm",
             "Smallest diameter counted",
             "cm",
@@ -76,7 +59,7 @@ STRUCTURE_RESULTS = Table(
         ),
         *_with_error("weibull_shape", "Weibull shape", "", "Shape of the Weibull of two parameters."),
         *_with_error("weibull_scale_cm", "Weibull scale", "cm", "Scale of the Weibull of two parameters."),
-        _number(
+        number(
             "weibull_log_likelihood",
             "Weibull, log-likelihood",
             "",
@@ -91,24 +74,24 @@ STRUCTURE_RESULTS = Table(
         *_with_error(
             "weibull3_location_cm", "Weibull location", "cm", "Diameter at which the distribution begins."
         ),
-        _number(
+        number(
             "weibull3_log_likelihood",
             "Weibull of three parameters, log-likelihood",
             "",
             "At the maximum; missing without a fit.",
         ),
-        _text(
+        text(
             "weibull_better",
             "Better Weibull",
             "two parameters or three parameters, by Akaike's criterion; missing without a fit.",
         ),
-        _text(
+        text(
             "se_from",
             "Standard errors from",
             "plots: from the differences between plots. stems: there are too few plots for that, or every stem "
             "was counted; as if stems had been drawn one by one. Missing without a fit.",
         ),
-        _number(
+        number(
             "chi_square",
             "Chi-square",
             "",
@@ -116,59 +99,59 @@ STRUCTURE_RESULTS = Table(
             "degree of freedom is left, where bands reach over classes, where stems of angle counts and of areas "
             "come together, and where plots differ in their smallest diameter.",
         ),
-        _count("chi_square_df", "Chi-square, degrees of freedom", "Cells less one less parameters."),
-        _number(
+        count("chi_square_df", "Chi-square, degrees of freedom", "Cells less one less parameters."),
+        number(
             "chi_square_p",
             "Chi-square, p-value",
             "",
             "Of chi_square over design_effect: how often a sample of such a distribution fits worse.",
         ),
-        _number(
+        number(
             "design_effect",
             "Design effect",
             "",
             "Mean ratio of the variance of class shares to that of stems drawn one by one; at least 1.",
         ),
-        _number(
+        number(
             "anderson_darling",
             "Anderson-Darling",
             "",
             "Modified figure of the Weibull of two parameters; only where all stems were measured, count alike "
             "and none was too thin to count.",
         ),
-        _number(
+        number(
             "anderson_darling_p",
             "Anderson-Darling, p-value",
             "",
             "As if stems had been drawn one by one.",
         ),
-        _number(
+        number(
             "dip",
             "Dip",
             "",
             "Greatest distance of the distribution through the class edges from the nearest one with one peak.",
         ),
-        _number("dip_p", "Dip, p-value", "", "Upper bound: how often an even distribution has a larger dip."),
-        _number(
+        number("dip_p", "Dip, p-value", "", "Upper bound: how often an even distribution has a larger dip."),
+        number(
             "q",
             "q ratio",
             "",
             "Stems of a class over those of the next thicker one, by the line through ln(stems per cm) from the "
             "fullest class up; missing with fewer than three classes.",
         ),
-        _number("q_se", "q ratio, standard error", "", "From the scatter about the line."),
-        _number("q_class_width_cm", "q ratio, class width", "cm", "Width of diameter that q belongs to."),
-        _number("q_low_cm", "q ratio, from", "cm", "Lower edge of the fullest class."),
-        _number("q_high_cm", "q ratio, to", "cm", "Upper edge of the thickest class of the line."),
-        _count("q_classes", "q ratio, classes", "Classes with stems on the line."),
-        _number("q_r2", "q ratio, R²", "", "Share of the weighted variation that the line explains."),
-        _text(
+        number("q_se", "q ratio, standard error", "", "From the scatter about the line."),
+        number("q_class_width_cm", "q ratio, class width", "cm", "Width of diameter that q belongs to."),
+        number("q_low_cm", "q ratio, from", "cm", "Lower edge of the fullest class."),
+        number("q_high_cm", "q ratio, to", "cm", "Upper edge of the thickest class of the line."),
+        count("q_classes", "q ratio, classes", "Classes with stems on the line."),
+        number("q_r2", "q ratio, R²", "", "Share of the weighted variation that the line explains."),
+        text(
             "form",
             "Form",
             "reverse-J, bell, two-peaked or irregular where a test at 5 % says so; not told where none does; "
             "missing without a fit.",
         ),
-        _text(
+        text(
             "why_missing",
             "Why missing",
             "no plots, fewer than 30 stems, all sizes alike, too few classes, or no maximum (of the likelihood); "
