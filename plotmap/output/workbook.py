@@ -199,9 +199,54 @@ def about_stand(frames: dict[str, pl.DataFrame], settings: Settings) -> list[Row
         ("Compartments left out", total["n_left_out"]),
         ("Area left out (ha)", total["area_left_out_ha"]),
         *((f"Plots set aside: {reason}", count) for reason, count in aside.iter_rows()),
+        *_about_error(frames["error_parts"]),
+        *_about_readings(frames["section_effect"], frames["instrument_log"]),
         *_about_checks(frames["check_differences"], settings),
     ]
     return rows + [("Caution", caution) for caution in _cautions(frames, total, settings)]
+
+
+def _about_error(parts: pl.DataFrame) -> list[Row]:
+    """Return what the error of basal area is made of, and how many plots the target needs."""
+    whole = parts.filter(pl.col("scope") == "survey")
+    if whole.is_empty():
+        return []
+    row = whole.row(0, named=True)
+    error = "basal_area_m2_per_ha_se"
+    shares = {
+        "between plots": row[f"{error}_between_plots"],
+        "single readings": row[f"{error}_readings"],
+        "instrument checks": row[f"{error}_checks"],
+        "tallies": row[f"{error}_grouping"],
+    }
+    label = "Standard error of basal area (m²/ha)"
+    rows: list[Row] = [(label, row[error])]
+    rows += [
+        (f"{label}: {part}", value if value is not None else "not known") for part, value in shares.items()
+    ]
+    if row["helps_most"]:
+        rows.append(("What would make it smaller", row["helps_most"]))
+    if row["n_plots_needed"] is not None:
+        rows.append((f"Plots for a sampling error of {row['target_error_pct']:g} %", row["n_plots_needed"]))
+    return rows
+
+
+def _about_readings(sections: pl.DataFrame, log: pl.DataFrame) -> list[Row]:
+    """Return what other means of readings would have given, and what was taken off for random errors."""
+    others = sections.filter(pl.col("used") != "yes").drop_nulls("difference_pct")
+    rows: list[Row] = [
+        (f"Basal area by {_mean_words(mean)}", f"{difference:+.2f} % ({stems} stems)")
+        for mean, difference, stems in others.select("mean", "difference_pct", "n_stems").iter_rows()
+    ]
+    taken_off = float(log["basal_area_taken_off_m2"].sum()) if log.height else 0.0
+    if taken_off > 0:
+        rows.append(("Basal area of stems taken off for random errors of instruments (m²)", taken_off))
+    return rows
+
+
+def _mean_words(mean: str) -> str:
+    """Return a way to make one diameter in words."""
+    return mean if mean.startswith("girth") else f"the {mean} mean of readings"
 
 
 def _about_checks(differences: pl.DataFrame, settings: Settings) -> list[Row]:

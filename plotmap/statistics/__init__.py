@@ -19,7 +19,7 @@ from plotmap.statistics.grouped import LinearDensity, linear_density
 from plotmap.statistics.intervals import sampling_error_pct, t_half_width, t_interval
 from plotmap.statistics.local_difference import LocalVariance, local_variance
 from plotmap.statistics.products import Strata, product_of_totals
-from plotmap.statistics.sample_size import plots_needed
+from plotmap.statistics.sample_size import plots_needed, stratified_plots
 from plotmap.statistics.skewed_intervals import (
     IntervalKind,
     IntervalWord,
@@ -75,6 +75,7 @@ __all__ = [
     "ratio_of_means",
     "sampling_error_pct",
     "sizes_of",
+    "stratified_plots",
     "t_half_width",
     "t_interval",
     "total",

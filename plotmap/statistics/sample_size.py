@@ -11,6 +11,7 @@ from plotmap.statistics.estimates import Floats
 from plotmap.statistics.intervals import t_half_width
 
 _MOST = 2.0**53
+_SUM_OF_SHARES = 1e-6
 
 
 def plots_needed(
@@ -91,3 +92,56 @@ def _smallest(cv: Floats, target: Floats, whole: Floats, confidence: float) -> F
         open_yet = high - low > 1
         high, low = np.where(enough & open_yet, middle, high), np.where(~enough & open_yet, middle, low)
     return high
+
+
+def stratified_plots(
+    shares: npt.ArrayLike, cv_pct: npt.ArrayLike, error_pct: float, t: float, *, population: float = math.inf
+) -> Floats:
+    """Return how many plots of each stratum bring the error of the whole down to a target.
+
+    n = 1 / (1/N + (E / (t·CV))²) with the weighted CV = Σ share · CV, shared out in proportion to share · CV (Neyman
+    1934; USDA Forest Service Handbook 2409.12, 2000): the optimum where a
+    plot costs the same in every stratum and the means are alike.
+
+    Parameters
+    ----------
+    shares : array_like of float, shape (n,)
+        Share of each stratum in the whole, above 0, adding up to 1.
+    cv_pct : array_like of float, shape (n,)
+        Coefficient of variation within each stratum, in %, 0 or more, not all 0.
+    error_pct : float
+        Half the width of the interval that is allowed, in % of the mean, above 0.
+    t : float
+        Student's t or the normal quantile of the confidence, above 0.
+    population : float
+        Number of plots N that would cover everything; infinity leaves the finite-population correction out.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (n,)
+        Whole numbers of plots; their sum is the number for the whole, to the nearest (largest remainders).
+
+    Raises
+    ------
+    ValueError
+        An argument is outside its range.
+    """
+    share, cv = np.asarray(shares, dtype=float), np.asarray(cv_pct, dtype=float)
+    if (
+        share.shape != cv.shape
+        or share.ndim != 1
+        or not (share > 0).all()
+        or abs(share.sum() - 1) > _SUM_OF_SHARES
+    ):
+        raise ValueError(f"shares are {share}, but must be one for each cv_pct, above 0, and add up to 1")
+    if not ((cv >= 0) & np.isfinite(cv)).all() or not cv.any():
+        raise ValueError(f"cv_pct is {cv} %, but must be 0 % or more, and not 0 % everywhere")
+    if not (error_pct > 0 and t > 0 and population > 0):
+        raise ValueError(f"error_pct {error_pct} %, t {t} and population {population} must be above 0")
+    weighted = share * cv
+    whole = np.rint(1.0 / (1.0 / population + (error_pct / (t * weighted.sum())) ** 2))
+    exact = whole * weighted / weighted.sum()
+    plots = np.floor(exact)
+    largest = np.argsort(plots - exact, kind="stable")[: int(whole - plots.sum())]
+    plots[largest] += 1
+    return np.asarray(plots, dtype=np.float64)

@@ -155,3 +155,29 @@ def test_an_empty_table_is_a_sheet_with_headings(stand, tmp_path) -> None:
 def test_positions_are_explained_in_the_unit_they_have() -> None:
     printed = next(table for table in PRINTED_TABLES if table.name == PLOT_RESULTS.name)
     assert [column.heading for column in printed.columns[-2:]] == ["Easting (m)", "Northing (m)"]
+
+
+def test_the_first_sheet_says_what_the_error_is_made_of_and_how_many_plots_would_do(stand) -> None:
+    error = "basal_area_m2_per_ha_se"
+    told = {"scope": "survey", error: 0.8, f"{error}_between_plots": 0.7, f"{error}_grouping": 0.1}
+    told |= {f"{error}_readings": None, f"{error}_checks": None, "helps_most": "more plots"}
+    told |= {"target_error_pct": 5.0, "n_plots_needed": 120}
+    parts = stand.error_parts.head(1).with_columns(pl.lit(value).alias(name) for name, value in told.items())
+    sections = pl.DataFrame(
+        {
+            "mean": ["arithmetic", "geometric"],
+            "used": ["yes", "no"],
+            "difference_pct": [0.0, -0.42],
+            "n_stems": [9, 9],
+        }
+    )
+    log = pl.DataFrame({"basal_area_taken_off_m2": [0.02, 0.01]})
+    frames = printed_frames(stand) | {"error_parts": parts, "section_effect": sections, "instrument_log": log}
+    rows = dict(workbook.about_stand(frames, stand.settings))
+    assert rows["Standard error of basal area (m²/ha)"] == 0.8
+    assert rows["Standard error of basal area (m²/ha): single readings"] == "not known"
+    assert rows["Standard error of basal area (m²/ha): tallies"] == 0.1
+    assert rows["What would make it smaller"] == "more plots"
+    assert rows["Plots for a sampling error of 5 %"] == 120
+    assert rows["Basal area by the geometric mean of readings"] == "-0.42 % (9 stems)"
+    assert rows["Basal area of stems taken off for random errors of instruments (m²)"] == pytest.approx(0.03)

@@ -12,6 +12,7 @@ from plotmap.statistics import (
     plots_needed,
     ratio_of_means,
     sampling_error_pct,
+    stratified_plots,
     t_interval,
 )
 
@@ -145,3 +146,10 @@ def test_basal_area_from_classes_of_the_longleaf_stand(longleaf) -> None:
     midpoint_g = np.pi / 40_000 * (count * (low + 5) ** 2).sum() / 4
     assert g == pytest.approx(true_g, rel=0.01)
     assert abs(g - true_g) < abs(midpoint_g - true_g)
+
+
+def test_plots_of_strata_for_a_target_error() -> None:
+    # USDA Forest Service Handbook 2409.12 (2000): 30, 10, 20, 40 acres; CV 40, 65, 80, 35 %; error 10 %; t 2; N 1000
+    plots = stratified_plots([0.3, 0.1, 0.2, 0.4], [40, 65, 80, 35], 10, 2, population=1000)
+    assert plots.sum() == 86
+    assert plots.tolist() == [21, 12, 28, 25]

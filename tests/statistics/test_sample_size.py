@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from plotmap.statistics import plots_needed
+from plotmap.statistics import plots_needed, stratified_plots
 
 
 @pytest.mark.parametrize(("cv", "error", "confidence"), [(50, 10, 0.95), (35, 7, 0.9), (120, 30, 0.99)])
@@ -48,3 +48,23 @@ def test_many_at_once_give_what_each_gives_alone_and_not_known_stays_so() -> Non
     assert np.isnan(found).tolist() == [False, False, True, False, False]
     for at in (0, 1, 3, 4):
         assert found[at] == plots_needed(cv[at], 10, 0.95)
+
+
+def test_one_stratum_needs_what_the_whole_needs_and_more_variation_gets_more_plots() -> None:
+    assert stratified_plots([1.0], [50], 10, 2).tolist() == [100]  # (t CV / E)²
+    assert stratified_plots([0.5, 0.5], [30, 90], 10, 2).tolist() == [36, 108]
+
+
+@pytest.mark.parametrize(
+    ("shares", "cv", "error", "words"),
+    [
+        ([0.5, 0.4], [10, 10], 10, "add up to 1"),
+        ([0.5, 0.5], [10], 10, "one for each cv_pct"),
+        ([0.5, 0.5], [0, 0], 10, "not 0 % everywhere"),
+        ([0.5, 0.5], [10, -1], 10, "must be 0 % or more"),
+        ([0.5, 0.5], [10, 10], 0, "must be above 0"),
+    ],
+)
+def test_strata_that_cannot_be_are_refused(shares, cv, error, words) -> None:
+    with pytest.raises(ValueError, match=words):
+        stratified_plots(shares, cv, error, 2)
