@@ -28,7 +28,7 @@ from tests.folder_example import N_STEMS, compartments_example, edited, folder_e
 WITH_MISTAKES = Path(__file__).parents[2] / "sample_plots" / "with_mistakes"
 RESULTS = {"stand.gpkg", "map.html", "tables.xlsx", "findings.csv", "ledger.csv"}
 BAD_TREES = edited("trees.csv", (2, "plot", "P9"), (3, "d1_cm", "thick"), (9, "species", "oka"))
-BAD_CODES = {"stem-without-plot", "number-unreadable", "species-unknown"}
+BAD_CODES = {"stem-without-plot", "number-unreadable", "species-unknown", "too-few-heights"}
 
 
 def test_run_writes_every_result_and_a_second_run_the_same_bytes(tmp_path: Path) -> None:
