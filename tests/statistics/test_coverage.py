@@ -52,6 +52,7 @@ def test_students_limits_fail_where_the_gamma_limits_hold() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.study
 def test_the_table_of_the_methods_is_what_the_simulation_gives() -> None:
     """Every coverage printed in docs/methods.md, to half a per cent; means, ratios and common classes in bounds."""
     printed = _rows(METHODS.read_text("utf-8"))
