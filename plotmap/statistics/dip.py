@@ -61,10 +61,12 @@ def dip_of_classes(edges: Sequence[float], share: Sequence[float]) -> float:
         minorant = np.interp(x[span], x[below], f[below])
         majorant = np.interp(x[span], x[above], f[above])
         gap = majorant - minorant
-        widest = int(np.argmax(gap))
-        if gap[widest] <= dip + _ROUND_OFF:
+        corners = np.array(
+            sorted({*below, *above})
+        )  # the greatest gap is at one; round-off may put it beside
+        at = int(corners[np.argmax(gap[corners - low])])
+        if gap[at - low] <= dip + _ROUND_OFF or at in {low, high}:
             break
-        at = low + widest
         new_low, new_high = max(i for i in below if i <= at), min(i for i in above if i >= at)
         left, right = span <= new_low, span >= new_high
         dip = max(
