@@ -26,6 +26,7 @@ import plotmap
 from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.field_tables import FIELD_TABLES
 from plotmap.model.finding_rules import RULES, Severity
+from plotmap.model.labels import catalogue, known_keys
 from plotmap.model.ledger import READ, SET_ASIDE, USED
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
@@ -41,6 +42,7 @@ DOCUMENTS = (
     "docs/settings.md",
     "docs/results.md",
     "docs/findings.md",
+    "docs/labels.md",
     "docs/commands.md",
     "tests/README.md",
 )
@@ -272,6 +274,34 @@ def _limits(metadata: Iterable[Any]) -> str:
     return " to ".join(part for part in (low, high) if part)
 
 
+# --- labels -----------------------------------------------------------------------------------------------
+
+
+def labels() -> str:
+    """Return every label of the catalogue in English and German, one table an output."""
+    english, german = catalogue("en"), catalogue("de")
+    parts = []
+    for section in dict.fromkeys(key.partition(".")[0] for key in english):
+        cells = (
+            [f"`{key}`", words, german.get(key, "")]
+            for key, words in english.items()
+            if key.startswith(f"{section}.")
+        )
+        parts.append(f"### [{section}]\n\n" + rows(("key", "English", "German"), cells))
+    return "\n".join(parts)
+
+
+def declared_labels() -> str:
+    """Return those labels of columns, tables and units that German has words for."""
+    english = known_keys()
+    cells = (
+        [f"`{key}`", english[key], words]
+        for key, words in catalogue("de").items()
+        if key not in catalogue("en")
+    )
+    return rows(("key", "English", "German"), cells)
+
+
 # --- commands and tests -----------------------------------------------------------------------------------
 
 
@@ -363,6 +393,8 @@ PARTS: dict[str, Callable[[], str]] = {
     "outcomes": outcomes,
     "finding-list": finding_list,
     "findings": findings,
+    "labels": labels,
+    "declared-labels": declared_labels,
     "commands": commands,
     "published-tests": published_tests,
 }

@@ -111,6 +111,10 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # max_growth_cm_per_year = 2 # a diameter that grew faster is a finding
 # max_shrinking_cm = 0.5     # and one that shrank by more
 
+[labels]                       # words that people read
+# language = "en"            # en | de (begun) of map, report, sheets and workbook
+# own = {}                   # as in { "column.basal_area_m2_per_ha" = "Basal area of the stand" }
+
 # Own headings: [columns.<table>], then "own heading" = "plotmap column"
 # [columns.trees]
 # "Sp." = "species"

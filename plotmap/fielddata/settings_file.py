@@ -13,8 +13,10 @@ from pydantic import BaseModel, ValidationError
 from plotmap.errors import SettingsError
 from plotmap.fielddata.headings import understand
 from plotmap.model.field_tables import FIELD_TABLES
+from plotmap.model.labels import own_label_faults
 from plotmap.model.settings import BandSetting, NestSetting, Settings
 from plotmap.model.settings_heights import MaximumSetting, VolumeSetting
+from plotmap.model.settings_labels import flat_keys
 
 _AT_LINE = re.compile(r"at line (\d+)")
 _FOLDERS = 5
@@ -134,8 +136,9 @@ def settings_from(content: Mapping[str, Any], source: str = "settings") -> Setti
     except ValidationError as error:
         faults = [_in_words(fault, source, content) for fault in error.errors(include_url=False)]
         faults += _own_headings(_well_formed(content.get("columns")), source)
+        faults += _own_labels(_labels_of(content), source)
         raise SettingsError(_all(faults)) from error
-    faults = _own_headings(settings.columns, source)
+    faults = _own_headings(settings.columns, source) + _own_labels(settings.labels.own, source)
     if faults:
         raise SettingsError(_all(faults))
     return settings
@@ -176,7 +179,8 @@ def _in_words(fault: Any, source: str, content: Mapping[str, Any]) -> str:
     said = said.replace("should be", "must be").replace("should have", "must have")
     value = fault["input"]
     if fault["type"] in {"model_type", "dict_type"}:
-        said = f"must be a section: write [{section}] on a line of its own and its keys below"
+        whole = ".".join([section, *keys])
+        said = f"must be a section: write [{whole}] on a line of its own and its keys below"
     if isinstance(value, Mapping) and fault["type"] == "value_error":
         return f"{where}: {said}."
     shown = "a section" if isinstance(value, Mapping) else repr(value)
@@ -191,6 +195,18 @@ def _well_formed(columns: object) -> dict[str, dict[str, str]]:
         for name, own in tables.items()
         if isinstance(own, Mapping)
     }
+
+
+def _labels_of(content: Mapping[str, Any]) -> dict[str, str]:
+    """Return those own labels that are texts, so that they can be checked beside other faults."""
+    section = content.get("labels")
+    own = flat_keys(section.get("own")) if isinstance(section, Mapping) else None
+    return {key: text for key, text in own.items() if isinstance(text, str)} if isinstance(own, dict) else {}
+
+
+def _own_labels(own: Mapping[str, str], source: str) -> list[str]:
+    """Return the faults of [labels] own: keys that do not exist, and words that do not fit."""
+    return [f"{source}, [labels] own {fault}" for fault in own_label_faults(own)]
 
 
 def _known_keys(section: str, entry: str = "") -> list[str]:

@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from plotmap.model.class_rule import Band, ClassEdge, ClassMeasure, ClassRule
 from plotmap.model.settings_base import Section as _Section
 from plotmap.model.settings_heights import DensitySection, HeightsSection, VolumeSection
+from plotmap.model.settings_labels import LabelsSection
 
 
 class Design(StrEnum):
@@ -314,7 +315,7 @@ class Settings(_Section):
 
     Attributes
     ----------
-    survey, plots, stems, classes, estimates, heights, density, volume, check, compare, share : section models
+    survey, plots, stems, classes, estimates, heights, density, volume, check, compare, share, labels : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -332,6 +333,7 @@ class Settings(_Section):
     check: CheckSection = CheckSection()
     compare: CompareSection = CompareSection()
     share: ShareSection = ShareSection()
+    labels: LabelsSection = LabelsSection()
 
     @model_validator(mode="after")
     def _one_bark(self) -> Self:

@@ -2,39 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 
-from plotmap.model.columns import Column, Kind, Table
 from plotmap.model.findings import Findings
-from plotmap.model.result_tables import FINDING_RESULTS, LEDGER_RESULTS, PLOT_RESULTS, RESULT_TABLES
+from plotmap.model.printed_tables import PRINTED_TABLES
+from plotmap.model.result_tables import FINDING_RESULTS, LEDGER_RESULTS
 from plotmap.model.survey import Stand
 from plotmap.output.declared import declared_frame, stand_frames
 from plotmap.output.workbook import about_stand, write_sheets
-
-_POSITION = (
-    Column(
-        "easting",
-        Kind.NUMBER,
-        "Easting",
-        "Of the plot centre, in the CRS of the results; missing without a position.",
-        unit="m",
-    ),
-    Column(
-        "northing",
-        Kind.NUMBER,
-        "Northing",
-        "Of the plot centre, in the CRS of the results; missing without a position.",
-        unit="m",
-    ),
-)
-PRINTED_TABLES: tuple[Table, ...] = tuple(
-    replace(table, columns=(*table.columns, *_POSITION)) if table is PLOT_RESULTS else table
-    for table in RESULT_TABLES
-)
-"""`RESULT_TABLES` as they are printed: without geometry, and plots with their position (m) at the end."""
 
 
 def printed_frames(stand: Stand) -> dict[str, pl.DataFrame]:
