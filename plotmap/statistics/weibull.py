@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from plotmap.statistics.estimates import Floats
+from plotmap.statistics.weibull_likelihood import Likelihood
 from plotmap.statistics.weibull_terms import Sizes, log_terms
 
 TOO_FEW = "too few sizes"
@@ -27,7 +27,6 @@ _LEAST_GAP = 1e-3
 _REGULAR = 2.0
 _THREE = 3
 _LEAST_SIZES, _LEAST_CLASSES = 3, 3
-_Parameters = tuple[Floats, Floats, Floats]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +95,14 @@ def fit_weibull(sizes: Sizes, *, three_parameters: bool = False) -> WeibullFit:
     start = _start(sizes)
     smallest = np.full(m, np.inf)
     np.minimum.at(smallest, sizes.sample, np.where(sizes.exact, sizes.low, sizes.high))
-    to_parameters = _with_location(smallest) if three_parameters else _without_location
+    likelihood = Likelihood.of_sizes(sizes, smallest if three_parameters else None)
     if three_parameters:
         gap = 0.5 * smallest
         start = np.column_stack([start, np.log(np.where(np.isfinite(gap), gap, 1.0))])
         start[:, 0] = np.maximum(start[:, 0], 0.3)
-    theta, value, hessian, done = _climb(sizes, start, to_parameters, why == "")
+    theta, value, hessian, done = _climb(likelihood, start, why == "")
     fitted = done & (np.abs(theta[:, 0]) < _WIDEST)
-    parameters = to_parameters(theta)
+    parameters = likelihood.parameters(theta)
     if three_parameters:
         away = np.exp(theta[:, 2]) > _LEAST_GAP * smallest
         fitted &= (parameters[0] > 1.0) & (parameters[2] > 0.0) & away
@@ -151,20 +150,6 @@ def weibull_scores(sizes: Sizes, fit: WeibullFit) -> Floats:
     return made
 
 
-def _without_location(theta: Floats) -> _Parameters:
-    """Return shape, scale and a location of 0 from their logarithms."""
-    return np.exp(theta[:, 0]), np.exp(theta[:, 1]), np.zeros(len(theta))
-
-
-def _with_location(smallest: Floats) -> Callable[[Floats], _Parameters]:
-    """Return what makes parameters of logarithms, the third being that of the gap below the smallest size."""
-
-    def to_parameters(theta: Floats) -> _Parameters:
-        return np.exp(theta[:, 0]), np.exp(theta[:, 1]), smallest - np.exp(theta[:, 2])
-
-    return to_parameters
-
-
 def _cannot(sizes: Sizes) -> npt.NDArray[np.str_]:
     """Return for each sample the word that forbids a fit, empty where there is none."""
     m = sizes.n_samples
@@ -191,10 +176,7 @@ def _start(sizes: Sizes) -> Floats:
 
 
 def _climb(
-    sizes: Sizes,
-    start: Floats,
-    to_parameters: Callable[[Floats], _Parameters],
-    wanted: npt.NDArray[np.bool_],
+    likelihood: Likelihood, start: Floats, wanted: npt.NDArray[np.bool_]
 ) -> tuple[Floats, Floats, Floats, npt.NDArray[np.bool_]]:
     """Return logarithms of the parameters, likelihood, its second derivatives, and where a maximum was met.
 
@@ -205,19 +187,11 @@ def _climb(
     theta = start.copy()
     value, hessian = np.full(m, -np.inf), np.full((m, p, p), np.nan)
     done, active = np.zeros(m, dtype=bool), wanted.copy()
-    located = p == _THREE
     for _ in range(_ROUNDS):
         if not active.any():
             break
-        rows = sizes.of(active[sizes.sample])
-
-        def likelihood(at: Floats, rows: Sizes = rows) -> Floats:
-            """Return the log-likelihood of each sample."""
-            shape, scale, location = to_parameters(at)
-            with np.errstate(invalid="ignore"):
-                return rows.sums(rows.weight * log_terms(rows, shape, scale, location if located else None))
-
-        here, slope, curve = _derivatives(likelihood, theta)
+        left = likelihood.of(active)
+        here, slope, curve = left.derivatives(theta)
         value[active], hessian[active] = here[active], curve[active]
         broken = active & ~(np.isfinite(slope).all(axis=1) & np.isfinite(curve).all(axis=(1, 2)))
         active &= ~broken
@@ -227,30 +201,11 @@ def _climb(
         met = active & concave & (gain < _DECREMENT * np.maximum(np.abs(here), 1.0))
         done |= met
         active &= ~met
-        moved = _line_search(likelihood, theta, move, here, active)
+        moved = _line_search(left, theta, move, here, active)
         settled = active & ~moved  # no step rises any more: either round-off at the top, or stuck
         done |= settled & concave & (gain < 1e-6 * np.maximum(np.abs(here), 1.0))
         active &= moved & (np.abs(theta[:, 0]) < _WIDEST)
     return theta, value, hessian, done
-
-
-def _derivatives(likelihood: Callable[[Floats], Floats], theta: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return value, first and second derivatives of all samples by central differences."""
-    m, p = theta.shape
-    steps = np.eye(p) * _STEP
-    here = likelihood(theta)
-    slope, curve = np.empty((m, p)), np.empty((m, p, p))
-    with np.errstate(invalid="ignore"):
-        for i in range(p):
-            up, down = likelihood(theta + steps[i]), likelihood(theta - steps[i])
-            slope[:, i] = (up - down) / (2 * _STEP)
-            curve[:, i, i] = (up - 2 * here + down) / _STEP**2
-        for i in range(p):
-            for j in range(i):
-                both = likelihood(theta + steps[i] + steps[j]) + likelihood(theta - steps[i] - steps[j])
-                apart = likelihood(theta + steps[i] - steps[j]) + likelihood(theta - steps[i] + steps[j])
-                curve[:, i, j] = curve[:, j, i] = (both - apart) / (4 * _STEP**2)
-    return here, slope, curve
 
 
 def _newton(
@@ -270,7 +225,7 @@ def _newton(
 
 
 def _line_search(
-    likelihood: Callable[[Floats], Floats],
+    likelihood: Likelihood,
     theta: Floats,
     move: Floats,
     here: Floats,
@@ -284,7 +239,7 @@ def _line_search(
         if not left.any():
             break
         tried = theta + np.where(left, length, 0.0)[:, None] * move
-        there = likelihood(tried)
+        there = likelihood.value(tried)
         rises = left & np.isfinite(there) & (there > here)
         theta[rises] = tried[rises]
         moved |= rises

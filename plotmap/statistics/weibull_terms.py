@@ -60,6 +60,18 @@ class Sizes:
             sample=self.sample[rows],
         )
 
+    def joined(self, others: Self) -> Self:
+        """Return these rows and those of others of the same samples."""
+        return replace(
+            self,
+            low=np.concatenate([self.low, others.low]),
+            high=np.concatenate([self.high, others.high]),
+            weight=np.concatenate([self.weight, others.weight]),
+            order=np.concatenate([self.order, others.order]),
+            truncation=np.concatenate([self.truncation, others.truncation]),
+            sample=np.concatenate([self.sample, others.sample]),
+        )
+
     def sums(self, values: Floats) -> Floats:
         """Return the sum of values of the rows in each sample."""
         return np.bincount(self.sample, values, self.n_samples).astype(np.float64)
@@ -127,9 +139,9 @@ def log_terms(sizes: Sizes, shape: Floats, scale: Floats, location: Floats | Non
     """
     c, s = shape[sizes.sample], scale[sizes.sample]
     a = None if location is None else location[sizes.sample]
-    terms = np.empty(len(c))
     exact = sizes.exact
-    terms[exact] = _log_density(sizes, exact, c[exact], s[exact], None if a is None else a[exact])
+    terms = np.empty(len(c))
+    terms[exact] = log_density(sizes.of(exact), shape, scale, location)
     rest = ~exact
     if rest.any():
         begin = np.maximum(sizes.low, sizes.truncation)[rest]
@@ -143,6 +155,28 @@ def log_terms(sizes: Sizes, shape: Floats, scale: Floats, location: Floats | Non
             sizes.truncation[cut], whole, sizes.order[cut], c[cut], s[cut], None if a is None else a[cut]
         )
     return terms
+
+
+def log_density(sizes: Sizes, shape: Floats, scale: Floats, location: Floats | None = None) -> Floats:
+    """Return ln of x^k f(x) of sizes known exactly, f being the Weibull density and k the order.
+
+    Parameters
+    ----------
+    sizes : Sizes
+        Rows; their weights, upper limits and truncations are not looked at.
+    shape, scale, location : numpy.ndarray of float, shape (n_samples,)
+        Parameters of each sample; without `location` it is 0.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (n,)
+        -inf where a size is impossible.
+    """
+    c, s, x = shape[sizes.sample], scale[sizes.sample], sizes.low
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        logs = np.log((x if location is None else x - location[sizes.sample]) / s)
+        made = np.log(c / s) + (c - 1.0) * logs - np.exp(c * logs) + sizes.order * np.log(x)
+    return np.where(np.isnan(made), -np.inf, made)
 
 
 def log_mass(low: Floats, high: Floats, order: Indexes, c: Floats, s: Floats, a: Floats | None) -> Floats:
@@ -171,15 +205,6 @@ def log_mass(low: Floats, high: Floats, order: Indexes, c: Floats, s: Floats, a:
             s[by_square],
             None if a is None else a[by_square],
         )
-    return np.where(np.isnan(made), -np.inf, made)
-
-
-def _log_density(sizes: Sizes, rows: npt.NDArray[np.bool_], c: Floats, s: Floats, a: Floats | None) -> Floats:
-    """Return ln of x^k f(x) of exact sizes."""
-    x = sizes.low[rows]
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        logs = np.log((x if a is None else x - a) / s)
-        made = np.log(c / s) + (c - 1.0) * logs - np.exp(c * logs) + sizes.order[rows] * np.log(x)
     return np.where(np.isnan(made), -np.inf, made)
 
 
