@@ -12,8 +12,8 @@ import polars as pl
 import shapely
 from pyproj import CRS
 
-from plotmap.change.pairs import FIGURES
 from plotmap.model.change import Occasion
+from plotmap.model.plot_table import QUANTITIES
 from plotmap.model.result_tables_change import (
     BOUNDARY_CHANGED,
     COMPARTMENT_CHANGE_RESULTS,
@@ -30,6 +30,7 @@ from plotmap.model.result_tables_change import (
     PLOT_PAIRED,
     TOTAL_CHANGE_RESULTS,
 )
+from plotmap.model.scopes import STRATUM, SURVEY
 from plotmap.spatial import transform_geometries
 from plotmap.statistics import change_error, combine, t_interval
 
@@ -68,14 +69,18 @@ def change_of_compartments(
     table = table.join(visits)
     known = _status(table, boundary_share)
     confidence = new.survey.settings.survey.confidence
-    for figure in FIGURES.values():
+    for figure in QUANTITIES.values():
         change = table[f"{figure}_new"].to_numpy(dtype=float) - table[f"{figure}_old"].to_numpy(dtype=float)
         error = change_error(*_residuals(pairs, table, group, figure), len(table))
         counted = (table["status"] == COUNTED).to_numpy()
         se, df = np.where(counted, 0.0, error.se), np.where(counted, np.inf, error.df)
         _fill(table, figure, np.where(known, change, np.nan), np.where(known, se, np.nan), df, confidence)
     table["basal_area_m2_per_ha_change_per_year"] = table["basal_area_m2_per_ha_change"] / table["years"]
-    wanted = [*COMPARTMENT_CHANGE_RESULTS.names, MOVED_SHARE, *(figure + _DF for figure in FIGURES.values())]
+    wanted = [
+        *COMPARTMENT_CHANGE_RESULTS.names,
+        MOVED_SHARE,
+        *(figure + _DF for figure in QUANTITIES.values()),
+    ]
     return gpd.GeoDataFrame(table[wanted], geometry=table["outline"].to_numpy(), crs=new.compartments.crs)
 
 
@@ -98,8 +103,8 @@ def change_in_total(compartments: gpd.GeoDataFrame, confidence: float) -> pl.Dat
     known = (~compartments["status"].isin(_WITHOUT_CHANGE)).to_numpy()
     group, names = pd.factorize(compartments["stratum"], sort=True)
     one = np.zeros(len(compartments), dtype=np.intp)
-    survey = _total(compartments, known, one, ["survey"], [None], confidence)
-    strata = _total(compartments, known, group, ["stratum"] * len(names), list(names), confidence)
+    survey = _total(compartments, known, one, [SURVEY], [None], confidence)
+    strata = _total(compartments, known, group, [STRATUM] * len(names), list(names), confidence)
     return pl.concat([survey, strata])
 
 
@@ -108,7 +113,7 @@ def _both(old: Occasion, new: Occasion) -> pd.DataFrame:
     crs = [CRS.from_user_input(occasion.survey.crs) for occasion in (old, new)]
     sides = []
     for occasion, side in ((old, "old"), (new, "new")):
-        columns = ["compartment", "name", "stratum", "area_ha", "n_plots", "status", *FIGURES.values()]
+        columns = ["compartment", "name", "stratum", "area_ha", "n_plots", "status", *QUANTITIES.values()]
         frame = pd.DataFrame(occasion.compartments[columns]).set_index("compartment")
         frame["outline"] = occasion.compartments.geometry.to_numpy()
         sides.append(frame.add_suffix(f"_{side}"))
@@ -177,7 +182,7 @@ def _residuals(
 ) -> tuple[_Floats, _Floats, _Ints]:
     """Return residuals of both occasions and their compartment; a plot that moved counts as two."""
     where = group.get_indexer(pd.Index(pairs["compartment"].to_list()))
-    name = next(name for name, other in FIGURES.items() if other == figure)
+    name = next(name for name, other in QUANTITIES.items() if other == figure)
     sides = []
     for side in ("old", "new"):
         weight = pairs[f"weight_ha_{side}"].to_numpy().astype(float)
@@ -236,7 +241,7 @@ def _total(
             add(pairs, dated) > 0, add(pairs, dated), np.nan
         )
         share = np.where(hectares > 0, hectares, np.nan)
-        for figure in FIGURES.values():
+        for figure in QUANTITIES.values():
             for side in ("old", "new"):
                 rows[f"{figure}_{side}"] = (
                     add(area * table[f"{figure}_{side}"].to_numpy(dtype=float), known) / share

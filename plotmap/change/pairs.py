@@ -8,6 +8,7 @@ from pyproj import CRS
 
 from plotmap.frames import ordered_sums
 from plotmap.model.change import Occasion
+from plotmap.model.plot_table import QUANTITIES
 from plotmap.model.result_tables_change import (
     PLOT_ELSEWHERE,
     PLOT_MOVED,
@@ -18,8 +19,6 @@ from plotmap.model.result_tables_change import (
 from plotmap.model.settings import Design
 from plotmap.spatial import transform_points
 
-FIGURES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
-"""Sums over plots and the figures per hectare they become."""
 _DAYS = 365.25
 
 
@@ -71,14 +70,14 @@ def pair_plots(old: Occasion, new: Occasion, farthest_m: float) -> pl.DataFrame:
 def _side(occasion: Occasion, side: str, crs: str) -> pl.DataFrame:
     """Return the units of one survey with their sums, figures, dates and places."""
     sums = ordered_sums(
-        occasion.plot_values.cells, ["plot", "compartment"], **{name: pl.col(name) for name in FIGURES}
+        occasion.plot_values.cells, ["plot", "compartment"], **{name: pl.col(name) for name in QUANTITIES}
     )
     units = occasion.plot_values.units.join(sums, on=["plot", "compartment"], how="left").join(
         _places(occasion, crs), on="plot", how="left"
     )
     per_ha = pl.when(pl.col("design") == Design.FULL).then(pl.col("area_m2") / 10_000).otherwise("weight_ha")
-    units = units.with_columns(pl.col(name).fill_null(0.0) for name in FIGURES).with_columns(
-        (pl.col(name) / per_ha).alias(figure) for name, figure in FIGURES.items()
+    units = units.with_columns(pl.col(name).fill_null(0.0) for name in QUANTITIES).with_columns(
+        (pl.col(name) / per_ha).alias(figure) for name, figure in QUANTITIES.items()
     )
     return units.rename(lambda name: name if name in {"plot", "compartment"} else f"{name}_{side}")
 

@@ -31,6 +31,7 @@ from plotmap.model.result_tables_change import (
     SURVIVOR,
     TALLIED,
 )
+from plotmap.model.scopes import COMPARTMENT, STRATUM, SURVEY
 from plotmap.model.settings import Design
 from plotmap.statistics import combine, ratio_estimate
 
@@ -156,12 +157,12 @@ def components_of_growth(
     home = compartments.iloc[where]
     rows = _estimates(plots, own, len(where))
     alone: list[str | None] = [None]
-    parts = [_scope("compartment", home["compartment"].tolist(), rows)]
+    parts = [_scope(COMPARTMENT, home["compartment"].tolist(), rows)]
     stratum, names = pd.factorize(home["stratum"], sort=True)
     area = home["area_ha"].to_numpy(dtype=float)
     for scope, labels, group in (
-        ("stratum", names.tolist(), stratum),
-        ("survey", alone, np.zeros_like(stratum)),
+        (STRATUM, names.tolist(), stratum),
+        (SURVEY, alone, np.zeros_like(stratum)),
     ):
         parts.insert(0, _scope(scope, labels, _sums(rows, area, group, len(labels))))
     return pl.concat(parts).with_columns(pl.col(pl.Float64).fill_nan(None)).select(COMPONENT_RESULTS.names)

@@ -47,6 +47,8 @@ SIZE_SCHEMA: dict[str, type[pl.DataType]] = {
     "size_biased": pl.Boolean,
     "one_class": pl.Boolean,
 }
+QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
+"""Plot sums and the per-hectare figures they become."""
 COUNT_DECIMALS = 9
 """Numbers of stems are rounded to so many decimals: parts of a tally add up to whole numbers again."""
 UNIT_SCHEMA: dict[str, type[pl.DataType]] = {

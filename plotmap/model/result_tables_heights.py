@@ -6,8 +6,6 @@ from plotmap.model.columns import Column, Kind, Table, number, text
 
 ALL_SPECIES = "all species"
 """Row of all species together."""
-SURVEY, STRATUM, COMPARTMENT = "survey", "stratum", "compartment"
-"""Words of ``scope``."""
 FITTED, TOO_FEW_HEIGHTS, NO_RISE = "fitted", "too few heights", "no rising curve"
 """Words of ``status`` of a height curve."""
 ALL_MEASURED, FROM_CURVES, NO_HEIGHTS, NO_CURVE = "all measured", "from curves", "no heights", "no curve"

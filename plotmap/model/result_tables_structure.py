@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from plotmap.model.columns import Column, Table, count, number, text
 
-SURVEY, STRATUM, COMPARTMENT = "survey", "stratum", "compartment"
-"""Words of ``scope``."""
 REVERSE_J, BELL, TWO_PEAKED, IRREGULAR, NOT_TOLD = "reverse-J", "bell", "two-peaked", "irregular", "not told"
 """Words of ``form``."""
 TWO_PARAMETERS, THREE_PARAMETERS = "two parameters", "three parameters"

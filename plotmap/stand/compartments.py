@@ -8,12 +8,11 @@ import pandas as pd
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.plot_table import PlotValues
+from plotmap.model.plot_table import QUANTITIES, PlotValues
 from plotmap.model.result_tables import COMPARTMENT_RESULTS, ESTIMATED, FULL_COUNT, NO_PLOTS, ONE_PLOT
 from plotmap.model.survey import Survey
 from plotmap.stand.domains import (
     ESTIMATE_COLUMNS,
-    QUANTITIES,
     SAMPLING_FRACTION,
     estimate_domains,
     unit_sums,

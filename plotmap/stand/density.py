@@ -15,15 +15,13 @@ from plotmap.model.plot_table import COUNT_DECIMALS
 from plotmap.model.result_tables import ESTIMATED, NO_PLOTS, ONE_PLOT, TOTAL_PARTLY
 from plotmap.model.result_tables_heights import (
     ALL_MEASURED,
-    COMPARTMENT,
     FROM_CURVES,
     NO_CURVE,
     NO_HEIGHTS,
     NO_STEMS,
     STAND_DENSITY_RESULTS,
-    STRATUM,
-    SURVEY,
 )
+from plotmap.model.scopes import COMPARTMENT, STRATUM, SURVEY
 from plotmap.model.settings import Settings
 from plotmap.model.settings_heights import ANY_SPECIES, DensitySection
 from plotmap.stand.heights import CURVE, MEASURED, StemHeights

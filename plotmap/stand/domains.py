@@ -8,12 +8,10 @@ import numpy as np
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.plot_table import COUNT_DECIMALS
+from plotmap.model.plot_table import COUNT_DECIMALS, QUANTITIES
 from plotmap.stand.limits import INTERVAL, Limits, first_words
 from plotmap.statistics import ratio_estimate
 
-QUANTITIES = {"stems": "stems_per_ha", "basal_area_m2": "basal_area_m2_per_ha"}
-"""Plot sums and the per-hectare figures they become."""
 SAMPLING_FRACTION = "sampling_fraction"
 """Share of a sample's land that lies on plots: column of units and of compartments."""
 _SUFFIXES = ("", "_se", "_low", "_high")

@@ -7,11 +7,11 @@ import numpy.typing as npt
 import pandas as pd
 import polars as pl
 
+from plotmap.model.plot_table import QUANTITIES
 from plotmap.model.result_tables import FULL_COUNT
 from plotmap.model.result_tables_errors import MODEL_BASED, MODEL_BASED_RESULTS, TOO_FEW_COMPARTMENTS
 from plotmap.model.settings import Settings
 from plotmap.stand.compartments import SAMPLED_HA
-from plotmap.stand.domains import QUANTITIES
 from plotmap.statistics import area_model, pooled_variance, t_interval
 from plotmap.statistics.small_areas import FEWEST_AREAS
 

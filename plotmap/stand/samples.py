@@ -10,11 +10,11 @@ import pandas as pd
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.plot_table import PlotValues
+from plotmap.model.plot_table import QUANTITIES, PlotValues
 from plotmap.model.result_tables import ESTIMATED, FULL_COUNT, NO_PLOTS, ONE_PLOT
 from plotmap.model.settings import Design, Settings
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF, figures_of
-from plotmap.stand.domains import QUANTITIES, SAMPLING_FRACTION
+from plotmap.stand.domains import SAMPLING_FRACTION
 from plotmap.stand.limits import NOT_FOUND, limits_of
 
 _SUMS = (*QUANTITIES, "dbh_sum_cm")

@@ -11,7 +11,7 @@ from plotmap.frames import ordered_sums
 from plotmap.model.class_rule import ClassRule
 from plotmap.model.plot_table import COUNT_DECIMALS, PlotValues
 from plotmap.model.result_tables import CLASS_SUM_RESULTS, FULL_COUNT, SPECIES_SUM_RESULTS
-from plotmap.model.result_tables_structure import COMPARTMENT, STRATUM, SURVEY
+from plotmap.model.scopes import COMPARTMENT, STRATUM, SURVEY
 from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import SAMPLED_HA, TOTAL_OF

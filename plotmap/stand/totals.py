@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 import polars as pl
 
+from plotmap.model.plot_table import QUANTITIES
 from plotmap.model.result_tables import (
     ESTIMATED,
     FULL_COUNT,
@@ -19,7 +20,7 @@ from plotmap.model.result_tables import (
 from plotmap.model.settings import Settings
 from plotmap.stand.borrowing import lend_variance
 from plotmap.stand.compartments import DBH_SUM, SAMPLED_HA, TOTAL_OF
-from plotmap.stand.domains import QUANTITIES, SAMPLING_FRACTION
+from plotmap.stand.domains import SAMPLING_FRACTION
 from plotmap.stand.limits import INTERVAL, first_words, limits_of, unseen_stems, with_unseen
 from plotmap.stand.merging import Parts, merge_parts, one_sample
 from plotmap.stand.samples import Samples

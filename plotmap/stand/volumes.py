@@ -14,16 +14,14 @@ from plotmap.model.plot_table import COUNT_DECIMALS
 from plotmap.model.result_tables import ESTIMATED, FULL_COUNT, NO_PLOTS, TOTAL_PARTLY
 from plotmap.model.result_tables_heights import (
     ALL_SPECIES,
-    COMPARTMENT,
     NO_CURVE,
     NO_EQUATION,
     NO_HEIGHTS,
     NOT_ABOVE_ZERO,
-    STRATUM,
-    SURVEY,
     VOLUME_EQUATION_RESULTS,
     VOLUME_RESULTS,
 )
+from plotmap.model.scopes import COMPARTMENT, STRATUM, SURVEY
 from plotmap.model.settings import Settings
 from plotmap.model.settings_heights import ANY_SPECIES, VolumeSetting
 from plotmap.stand.borrowing import lend_variance
