@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 
 import geopandas as gpd
 import numpy as np
@@ -22,6 +21,7 @@ from plotmap.model.result_tables_errors import (
 )
 from plotmap.model.settings import Settings
 from plotmap.model.survey import Survey
+from plotmap.stand.scopes import ScopeOfSums, scopes_of_sums
 from plotmap.statistics import plots_needed
 from plotmap.units import M2_PER_CM2
 
@@ -31,7 +31,6 @@ _EVEN = 0.8
 _FIGURE = "basal_area_m2_per_ha"
 _SE = f"{_FIGURE}_se"
 _Floats = npt.NDArray[np.float64]
-_Ints = npt.NDArray[np.intp]
 
 
 def error_parts(
@@ -71,18 +70,8 @@ def error_parts(
     """
     covered = pd.DataFrame(compartments[compartments["n_plots"] > 0])
     stems = _stems(values, covered, instrument_log)
-    area = covered["area_ha"].to_numpy(dtype=float)
-    own = np.arange(len(covered))
-    stratum_of = pd.Index(strata["stratum"]).get_indexer(pd.Index(covered["stratum"]))
-    scopes: list[tuple[str, Iterable[str | None], pd.DataFrame, _Ints, _Floats]] = [
-        ("survey", [None], survey_total, np.zeros_like(own), area),
-        ("stratum", strata["stratum"], strata, stratum_of, area),
-        ("compartment", covered["compartment"], covered, own, np.ones(len(own))),
-    ]
-    parts = [
-        _rows(scope, names, table, _variances(stems, home, weight, len(table)), survey.settings)
-        for scope, names, table, home, weight in scopes
-    ]
+    scopes = scopes_of_sums(covered, strata, survey_total)
+    parts = [_rows(scope, _variances(stems, scope), survey.settings) for scope in scopes]
     return pl.concat(parts).select(ERROR_PART_RESULTS.names)
 
 
@@ -112,8 +101,9 @@ def _stems(values: PlotValues, covered: pd.DataFrame, log: pl.DataFrame) -> pl.D
     )
 
 
-def _variances(stems: pl.DataFrame, home: _Ints, weight: _Floats, n: int) -> dict[str, _Floats]:
-    """Return for each scope the variances of its parts and the basal area measured, per hectare."""
+def _variances(stems: pl.DataFrame, scope: ScopeOfSums) -> dict[str, _Floats]:
+    """Return the variances of the parts and the basal area measured, per hectare."""
+    home, weight, n = scope.home, scope.weight, len(scope.table)
     hectares = np.bincount(home, weight, n)
     of = stems["of"].to_numpy()
     share = weight[of] / hectares[home[of]]
@@ -169,14 +159,9 @@ def _grouping(tallied: pl.DataFrame, n: int) -> _Floats:
     return _sum(of_rows, pl.col("number") * of_one.pow(2) * variance * M2_PER_CM2**2, n)
 
 
-def _rows(
-    scope: str,
-    names: Iterable[str | None],
-    table: pd.DataFrame,
-    part: dict[str, _Floats],
-    settings: Settings,
-) -> pl.DataFrame:
+def _rows(scope: ScopeOfSums, part: dict[str, _Floats], settings: Settings) -> pl.DataFrame:
     """Return the rows of one kind of scope that have a standard error."""
+    table = scope.table
     se, mean = (table[name].to_numpy(dtype=float) for name in (_SE, _FIGURE))
     n_plots = table["n_plots"].to_numpy(dtype=float)
     told = part["known"] > 0
@@ -201,8 +186,8 @@ def _rows(
     }
     words = [(MORE_PLOTS, BETTER_INSTRUMENT, MEASURE)[at] for at in largest]
     frame = pl.DataFrame(columns).with_columns(
-        pl.lit(scope).alias("scope"),
-        pl.Series("name", list(names), dtype=pl.String),
+        pl.lit(scope.word).alias("scope"),
+        pl.Series("name", scope.names, dtype=pl.String),
         pl.when(pl.Series(everything > 0)).then(pl.Series(words, dtype=pl.String)).alias("helps_most"),
     )
     frame = frame.with_columns(pl.col(pl.Float64).fill_nan(None)).with_columns(

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import polars as pl
 
 from plotmap.frames import ordered_sums
-from plotmap.model.plot_table import PlotValues
+from plotmap.model.plot_table import QUANTITIES, PlotValues
 from plotmap.model.result_tables_errors import (
     ABOUT_THE_SAME,
     COUNTED,
@@ -25,16 +23,14 @@ from plotmap.model.result_tables_errors import (
     WITHOUT_POSITION,
 )
 from plotmap.spatial.lattice import Lattice, find_lattice
-from plotmap.stand.domains import QUANTITIES
+from plotmap.stand.scopes import ScopeOfSums, scopes_of_sums
 from plotmap.statistics import local_variance
 
 FEWEST_PLOTS = 10
 """Differences of fewer plots say too little of an error."""
+_FIGURES = tuple(QUANTITIES.values())
 _SHARE_WITH_NEIGHBOURS = 0.5
 _SAME = 0.1
-
-_Floats = npt.NDArray[np.float64]
-_Ints = npt.NDArray[np.intp]
 
 
 def grid_errors(
@@ -63,22 +59,10 @@ def grid_errors(
     covered = pd.DataFrame(compartments[compartments["n_plots"] > 0])
     units = _residuals(values, covered)
     lattice = _lattice(units)
+    scopes = scopes_of_sums(covered, strata, survey_total)
     if isinstance(lattice, str):
-        return _table([_rows("survey", [None], survey_total, None, lattice)])
-    stratum_of = pd.Index(strata["stratum"]).get_indexer(covered["stratum"])
-    own = np.arange(len(covered))
-    area = covered["area_ha"].to_numpy(dtype=float)
-    scopes: list[tuple[str, Iterable[str | None], pd.DataFrame, _Ints, _Floats]] = [
-        ("survey", [None], survey_total, np.zeros_like(own), area),
-        ("stratum", strata["stratum"], strata, stratum_of, area),
-        ("compartment", covered["compartment"], covered, own, np.ones(len(own))),
-    ]
-    return _table(
-        [
-            _rows(scope, names, table, _local(units, covered, table, home, weight, lattice), lattice)
-            for scope, names, table, home, weight in scopes
-        ]
-    )
+        return _table([_without_grid(scopes[0], lattice)])
+    return _table([_on_grid(scope, _local(units, covered, scope, lattice), lattice) for scope in scopes])
 
 
 def _residuals(values: PlotValues, covered: pd.DataFrame) -> pl.DataFrame:
@@ -98,7 +82,7 @@ def _residuals(values: PlotValues, covered: pd.DataFrame) -> pl.DataFrame:
     )
     figures = pl.DataFrame(
         {"compartment": covered["compartment"].to_numpy(dtype=object), "of": np.arange(len(covered))}
-        | {figure: covered[figure].to_numpy(dtype=float) for figure in QUANTITIES.values()}
+        | {figure: covered[figure].to_numpy(dtype=float) for figure in _FIGURES}
         | {"left": np.sqrt(1.0 - covered["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))},
         schema_overrides={"compartment": pl.String},
     )
@@ -135,31 +119,25 @@ def _lattice(units: pl.DataFrame) -> Lattice | str:
     return Lattice(found.first, found.second, found.node[which], found.share_on_grid)
 
 
-def _local(
-    units: pl.DataFrame,
-    covered: pd.DataFrame,
-    table: pd.DataFrame,
-    home: _Ints,
-    weight: _Floats,
-    lattice: Lattice,
-) -> pl.DataFrame:
-    """Return standard errors of the weighted sums of each scope, its plots, neighbours and status.
+def _local(units: pl.DataFrame, covered: pd.DataFrame, scope: ScopeOfSums, lattice: Lattice) -> pl.DataFrame:
+    """Return standard errors of the weighted sums of a scope, its plots, neighbours and status.
 
     What the scope's error as of random plots holds beyond those of its compartments was borrowed for single
     plots, and is added here too.
     """
-    of, n = units["of"].to_numpy(), len(table)
-    where, counted = home[of], units["full_count"].to_numpy()
+    of, n, weight = units["of"].to_numpy(), len(scope.table), scope.weight
+    where, counted = scope.home[of], units["full_count"].to_numpy()
     several = (np.bincount(of) > 1)[of]
+    residuals = units.select(f"{figure}_residual" for figure in _FIGURES).to_numpy() * weight[of, np.newaxis]
+    local = local_variance(residuals[several], of[several], lattice.node[several], where[several], n)
     columns: dict[str, npt.NDArray[np.generic]] = {}
-    hectares = np.bincount(home, weight, n)
-    for figure in QUANTITIES.values():
-        residual = units[f"{figure}_residual"].to_numpy() * weight[of]
-        local = local_variance(residual[several], of[several], lattice.node[several], where[several], n)
-        own = np.bincount(home, (weight * covered[f"{figure}_se"].fillna(0.0).to_numpy(dtype=float)) ** 2, n)
-        borrowed = (table[f"{figure}_se"].to_numpy(dtype=float) * hectares) ** 2 - own
-        columns[f"{figure}_se_local"] = np.sqrt(local.variance + np.maximum(borrowed, 0.0)) / hectares
-    unknown = table["basal_area_m2_per_ha_se"].isna().to_numpy()
+    hectares = np.bincount(scope.home, weight, n)
+    for figure, variance in zip(_FIGURES, local.variance.T, strict=True):
+        se = covered[f"{figure}_se"].fillna(0.0).to_numpy(dtype=float)
+        own = np.bincount(scope.home, (weight * se) ** 2, n)
+        borrowed = (scope.table[f"{figure}_se"].to_numpy(dtype=float) * hectares) ** 2 - own
+        columns[f"{figure}_se_local"] = np.sqrt(variance + np.maximum(borrowed, 0.0)) / hectares
+    unknown = scope.table["basal_area_m2_per_ha_se"].isna().to_numpy()
     sampled = np.bincount(where, ~counted, n)
     n_plots = np.bincount(where, minlength=n)
     words = np.select(
@@ -180,24 +158,24 @@ def _local(
     )
 
 
-def _rows(
-    scope: str,
-    names: Iterable[str | None],
-    table: pd.DataFrame,
-    local: pl.DataFrame | None,
-    lattice: Lattice | str,
-) -> pl.DataFrame:
-    """Return the rows of one kind of scope, errors as of random plots beside those by local differences."""
-    rows = pl.DataFrame({"name": list(names)}, schema={"name": pl.String}).with_columns(
-        pl.lit(scope).alias("scope"),
-        *(
-            pl.Series(f"{figure}_se", table[f"{figure}_se"].to_numpy(dtype=float)).fill_nan(None)
-            for figure in QUANTITIES.values()
-        ),
-    )
-    if local is None or isinstance(lattice, str):
-        n_plots = pl.Series("n_plots", table["n_plots"].to_numpy(dtype=np.int64))
-        return rows.with_columns(n_plots, pl.lit(str(lattice)).alias("status"))
+def _rows(scope: ScopeOfSums) -> pl.DataFrame:
+    """Return scope, name and errors as of random plots."""
+    errors = [
+        pl.Series(f"{figure}_se", scope.table[f"{figure}_se"].to_numpy(dtype=float)).fill_nan(None)
+        for figure in _FIGURES
+    ]
+    names = pl.DataFrame({"name": scope.names}, schema={"name": pl.String})
+    return names.with_columns(pl.lit(scope.word).alias("scope"), *errors)
+
+
+def _without_grid(scope: ScopeOfSums, why: str) -> pl.DataFrame:
+    """Return the rows of a scope whose plots lie on no grid."""
+    n_plots = pl.Series("n_plots", scope.table["n_plots"].to_numpy(dtype=np.int64))
+    return _rows(scope).with_columns(n_plots, pl.lit(why).alias("status"))
+
+
+def _on_grid(scope: ScopeOfSums, local: pl.DataFrame, lattice: Lattice) -> pl.DataFrame:
+    """Return the rows of a scope, errors as of random plots beside those by local differences."""
     short, long = lattice.spacing
     grid = f"{short:.0f} m × {long:.0f} m, bearing {round(lattice.bearing_deg, 1) % 180:g}°"
     ratio = pl.col("basal_area_m2_per_ha_se_local") / pl.col("basal_area_m2_per_ha_se")
@@ -209,7 +187,7 @@ def _rows(
         .when(ratio > 1)
         .then(pl.lit(LARGER))
     )
-    return pl.concat([rows, local], how="horizontal").with_columns(
+    return pl.concat([_rows(scope), local], how="horizontal").with_columns(
         pl.lit(grid).alias("grid"), word.alias("comparison")
     )
 

@@ -5,11 +5,37 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import polars as pl
 
-from plotmap.model.result_tables_structure import COMPARTMENT, STRATUM, SURVEY
+from plotmap.model.scopes import COMPARTMENT, STRATUM, SURVEY
 from plotmap.stand.domains import unit_sums
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeOfSums:
+    """Survey, strata or compartments as weighted sums over the compartments covered.
+
+    Attributes
+    ----------
+    word : str
+        ``survey``, ``stratum`` or ``compartment``.
+    names : list of str or None
+        Of each one; None for the survey.
+    table : pandas.DataFrame
+        Their estimates, one row each.
+    home : numpy.ndarray of int, shape (n_covered,)
+        Row of `table` that each compartment covered belongs to.
+    weight : numpy.ndarray of float, shape (n_covered,)
+        What a compartment's mean per hectare counts for: its hectares, or 1 in the scope of its own.
+    """
+
+    word: str
+    names: list[str | None]
+    table: pd.DataFrame
+    home: npt.NDArray[np.intp]
+    weight: npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +68,29 @@ class Scopes:
     def n(self) -> int:
         """Number of scopes."""
         return self.table.height
+
+
+def scopes_of_sums(
+    covered: pd.DataFrame, strata: pd.DataFrame, survey_total: pd.DataFrame
+) -> tuple[ScopeOfSums, ...]:
+    """Return survey, strata and compartments as sums over the compartments with plots.
+
+    Parameters
+    ----------
+    covered : pandas.DataFrame
+        Rows of `COMPARTMENT_RESULTS` with plots.
+    strata, survey_total : pandas.DataFrame
+        Columns of `STRATUM_RESULTS` and `SURVEY_RESULTS`.
+    """
+    own = np.arange(len(covered))
+    area = covered["area_ha"].to_numpy(dtype=float)
+    stratum = pd.Index(strata["stratum"]).get_indexer(pd.Index(covered["stratum"]))
+    ones = np.ones(len(own))
+    return (
+        ScopeOfSums(SURVEY, [None], survey_total, np.zeros_like(own), area),
+        ScopeOfSums(STRATUM, strata["stratum"].tolist(), strata, stratum, area),
+        ScopeOfSums(COMPARTMENT, covered["compartment"].tolist(), covered, own, ones),
+    )
 
 
 def scopes_of(compartments: pd.DataFrame, units: pl.DataFrame) -> Scopes:

@@ -19,9 +19,9 @@ class LocalVariance:
 
     Attributes
     ----------
-    variance : numpy.ndarray of float, shape (n_scopes,)
-        Variance of the sum of the values of each scope, in their squared unit; NaN where a sample of the scope
-        has one unit only, and where the scope has no units.
+    variance : numpy.ndarray of float, shape (n_scopes,) or (n_scopes, k)
+        Variance of the sum of the values of each scope, in their squared unit and in their shape; NaN where a
+        sample of the scope has one unit only, and where the scope has no units.
     n_units : numpy.ndarray of int, shape (n_scopes,)
         Units of each scope.
     n_with_neighbours : numpy.ndarray of int, shape (n_scopes,)
@@ -52,8 +52,8 @@ def local_variance(
 
     Parameters
     ----------
-    values : array_like of float, shape (n,)
-        Residuals, which sum to 0 in each sample, each times what one unit of it counts for.
+    values : array_like of float, shape (n,) or (n, k)
+        Residuals of one quantity or k, which sum to 0 in each sample, each times what one unit of it counts for.
     sample : array_like of int, shape (n,)
         Sample within which each residual was taken, from 0.
     node : array_like of int, shape (n, 2)
@@ -83,15 +83,18 @@ def local_variance(
         raise ValueError(f"scope must be whole numbers from 0 to {n_scopes - 1}")
     square, sign, unit = _squares(nodes, where)
     factor = _factors(square, sign, kin[unit], kin)
-    differences = np.bincount(square, sign * (value * factor)[unit])
-    home = np.zeros(len(differences), dtype=np.intp)
+    home = np.zeros(int(square.max()) + 1 if len(square) else 0, dtype=np.intp)
     home[square] = where[unit]
-    variance = np.bincount(home, differences**2, n_scopes) / 4.0
+    columns = [
+        np.bincount(home, np.bincount(square, sign * (column * factor)[unit]) ** 2, n_scopes) / 4.0
+        for column in (value.T if value.ndim > 1 else [value])
+    ]
+    variance = np.stack(columns, axis=1) if value.ndim > 1 else columns[0]
     counts = np.bincount(where, minlength=n_scopes)
     together = np.bincount(square) > 1
     accompanied = np.unique(unit[together[square]])
     return LocalVariance(
-        np.where(counts > 0, variance, np.nan),
+        np.where((counts > 0).reshape(-1, *[1] * (value.ndim - 1)), variance, np.nan),
         counts,
         np.bincount(where[accompanied], minlength=n_scopes),
     )

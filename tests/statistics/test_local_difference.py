@@ -123,3 +123,11 @@ def test_no_units_give_nothing() -> None:
 def test_wrong_units_are_refused(values, node, scope, words) -> None:
     with pytest.raises(ValueError, match=words):
         local_variance(values, np.zeros(len(values), int), np.array(node), np.array(scope), 1)
+
+
+def test_several_quantities_give_what_each_gives_alone() -> None:
+    values = np.random.default_rng(2).normal(size=(36, 3))
+    values -= values.mean(axis=0)
+    together = _variance(values, _SQUARE)
+    assert together.shape == (1, 3)
+    assert together[0].tolist() == [_variance(column, _SQUARE)[0] for column in values.T]
