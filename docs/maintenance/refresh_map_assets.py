@@ -14,50 +14,67 @@ import subprocess
 import sys
 import tarfile
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 
-ASSETS = Path(__file__).parents[2] / "plotmap" / "output" / "webmap" / "assets"
-PACKAGE = "leaflet"
-LICENCE = "BSD-2-Clause"
-FILES = {
-    "leaflet.js": "package/dist/leaflet.js",
-    "leaflet.css": "package/dist/leaflet.css",
-    "images/layers.png": "package/dist/images/layers.png",
-    "images/layers-2x.png": "package/dist/images/layers-2x.png",
-    "images/marker-icon.png": "package/dist/images/marker-icon.png",
-    "leaflet-LICENSE.txt": "package/LICENSE",
-}
+OUTPUT = Path(__file__).parents[2] / "plotmap" / "output"
 
 
-def fetch(version: str, folder: Path) -> dict[str, bytes]:
+@dataclass(frozen=True)
+class Shipped:
+    """Files of one npm package that are shipped: the folder they go to, and where they lie in the package."""
+
+    package: str
+    licence: str
+    folder: Path
+    files: dict[str, str]
+
+
+LEAFLET = Shipped(
+    "leaflet",
+    "BSD-2-Clause",
+    OUTPUT / "webmap" / "assets",
+    {
+        "leaflet.js": "package/dist/leaflet.js",
+        "leaflet.css": "package/dist/leaflet.css",
+        "images/layers.png": "package/dist/images/layers.png",
+        "images/layers-2x.png": "package/dist/images/layers-2x.png",
+        "images/marker-icon.png": "package/dist/images/marker-icon.png",
+        "leaflet-LICENSE.txt": "package/LICENSE",
+    },
+)
+
+
+def fetch(shipped: Shipped, version: str, folder: Path) -> dict[str, bytes]:
     """Return the files wanted from the packed package, by the name they have here."""
-    subprocess.run(["npm", "pack", "--silent", f"{PACKAGE}@{version}"], cwd=folder, check=True)
+    subprocess.run(["npm", "pack", "--silent", f"{shipped.package}@{version}"], cwd=folder, check=True)
     (archive,) = folder.glob("*.tgz")
     files = {}
     with tarfile.open(archive) as packed:
-        for name, member in FILES.items():
+        for name, member in shipped.files.items():
             stream = packed.extractfile(member)
             if stream is None:
-                raise SystemExit(f"{PACKAGE} {version} has no file {member}: say in FILES where it is now")
+                raise SystemExit(f"{shipped.package} {version} has no file {member}: say where it is now")
             files[name] = stream.read()
     return files
 
 
-def main() -> None:
-    """Fetch, write, and say what changed."""
-    listed = ASSETS / "manifest.json"
+def refresh(shipped: Shipped, version: str | None) -> None:
+    """Fetch, write, and say what changed; without a version, the one of the manifest."""
+    listed = shipped.folder / "manifest.json"
     before = json.loads(listed.read_text("utf-8"))["files"] if listed.exists() else []
-    version = sys.argv[1] if len(sys.argv) > 1 else before[0]["version"]
+    if version is None and not before:
+        raise SystemExit(f"{listed} is not there: name a version of {shipped.package}")
+    version = version or before[0]["version"]
     with tempfile.TemporaryDirectory() as folder:
-        files = fetch(version, Path(folder))
+        files = fetch(shipped, version, Path(folder))
     entries = []
     for name, content in sorted(files.items()):
-        (ASSETS / name).parent.mkdir(parents=True, exist_ok=True)
-        (ASSETS / name).write_bytes(content)
+        (shipped.folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (shipped.folder / name).write_bytes(content)
         sha256 = hashlib.sha256(content).hexdigest()
-        entries.append(
-            {"package": PACKAGE, "version": version, "licence": LICENCE, "file": name, "sha256": sha256}
-        )
+        entry = {"package": shipped.package, "version": version, "licence": shipped.licence}
+        entries.append({**entry, "file": name, "sha256": sha256})
     listed.write_text(json.dumps({"files": entries}, indent=2) + "\n", "utf-8", newline="\n")
     old = {entry["file"]: entry["sha256"] for entry in before}
     for entry in entries:
@@ -66,4 +83,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    refresh(LEAFLET, sys.argv[1] if len(sys.argv) > 1 else None)

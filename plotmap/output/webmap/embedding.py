@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import re
 from html.parser import HTMLParser
 from importlib import resources
 
 from plotmap.errors import OutputError
+from plotmap.output.packaged import verified_bytes
 
 _HERE = resources.files("plotmap.output.webmap")
 _SCRIPT = re.compile(r'<script src="([^"]*)"></script>')
@@ -84,10 +84,9 @@ def packaged_bytes(name: str) -> bytes:
             f"map page: {name!r} is not in the package, and nothing is fetched from outside. "
             "Only files of plotmap/output/webmap/assets and page can be used"
         )
-    content = (_HERE / folder / file).read_bytes()
     if folder == "assets":
-        _check_hash(file, content)
-    return content
+        return verified_bytes(_HERE / "assets", file, "map page", "docs/maintenance/refresh_map_assets.py")
+    return (_HERE / folder / file).read_bytes()
 
 
 def embed(html: str) -> str:
@@ -121,20 +120,6 @@ def embed(html: str) -> str:
     if POLICY_MARK not in whole:
         raise OutputError(f"map page: the template has no {POLICY_MARK}. Put it into its policy meta tag")
     return whole.replace(POLICY_MARK, page.policy(), 1)
-
-
-def _check_hash(file: str, content: bytes) -> None:
-    """Refuse a file of others that is not the one the manifest lists."""
-    listed = {
-        entry["file"]: entry for entry in json.loads((_HERE / "assets/manifest.json").read_bytes())["files"]
-    }
-    found = hashlib.sha256(content).hexdigest()
-    expected = listed.get(file, {}).get("sha256", "not listed")
-    if found != expected:
-        raise OutputError(
-            f"map page: sha256 of assets/{file} is {found}, but the manifest says {expected}. "
-            "Install plotmap again, or run docs/maintenance/refresh_map_assets.py"
-        )
 
 
 def _script(name: str) -> str:
