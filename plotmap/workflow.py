@@ -296,6 +296,7 @@ def _compile(checked: _Checked) -> Stand:
         band_confusion=checked.checks.confusion,
         findings=checked.findings,
         ledger=ledger_frame(_ledger(survey, values, checked.checks)),
+        map_layers=survey.map_layers,
     )
 
 

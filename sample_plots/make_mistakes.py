@@ -27,6 +27,7 @@ from mistakes_change import change_mistakes
 from mistakes_checks import check_mistakes
 from mistakes_designs import design_mistakes
 from mistakes_heights import height_mistakes
+from mistakes_map import map_mistakes
 from mistakes_positions import position_mistakes
 from mistakes_reading import reading_mistakes
 from mistakes_samples import sample_mistakes
@@ -58,6 +59,7 @@ def main() -> None:
         *change_mistakes(),
         *height_mistakes(),
         *sample_mistakes(),
+        *map_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")

@@ -243,7 +243,12 @@ def _kind(annotation: Any) -> str:  # noqa: PLR0911 - one return a kind
     if origin is tuple:
         return f"list, each a {_kind(get_args(annotation)[0])}"
     if origin is dict:
-        return '`{ name = "other name" }`'
+        lists = (
+            get_origin(get_args(get_args(annotation)[1])[0]) is tuple
+            if get_args(get_args(annotation)[1])
+            else False
+        )
+        return "`{ name = [0, 10, 20] }`" if lists else '`{ name = "other name" }`'
     if origin is Literal:
         return ", ".join(f'`"{word}"`' for word in get_args(annotation))
     if isinstance(annotation, type) and issubclass(annotation, StrEnum):

@@ -111,6 +111,15 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # max_growth_cm_per_year = 2 # a diameter that grew faster is a finding
 # max_shrinking_cm = 0.5     # and one that shrank by more
 
+[map]
+# large_error_pct = 50       # compartments with a larger sampling error are hatched
+# species = ""               # whose share in the basal area is shown first; the commonest one without it
+# background_credit = ""     # whose background it is; needed with background
+# background = ""            # pictures of one host on the network, drawn below the compartments only when the box
+#                              on the map is ticked: "https://host/{z}/{x}/{y}.png" of a host that allows it
+#   classes of your own: breaks = { basal_area_m2_per_ha = [0, 10, 20, 30], basal_area_share_pct = [0, 50, 100] }
+#   roads, streams: layers = [{file = "roads.gpkg", layer = "roads", name = "Roads"}]
+
 [labels]                       # words that people read
 # language = "en"            # en | de (begun) of map, report, sheets and workbook
 # own = {}                   # as in { "column.basal_area_m2_per_ha" = "Basal area of the stand" }

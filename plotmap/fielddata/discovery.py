@@ -92,7 +92,9 @@ class FolderContent:
         return [*paths, *(path for path in beside if path.exists())]
 
 
-def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) -> FolderContent:
+def look_into(
+    folder: Path, own: Mapping[str, Mapping[str, str]] | None = None, drawn: Sequence[Path] = ()
+) -> FolderContent:
     """Find the tables of a survey folder without reading them.
 
     Parameters
@@ -101,6 +103,9 @@ def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) 
         An existing folder; only the files directly in it are looked at.
     own : mapping of str to mapping, optional
         Own headings of each table, from the settings.
+    drawn : sequence of Path
+        Files that the settings name as layers for the map: used, so that nothing is said of what else is in them;
+        one with no table in it is not looked into.
 
     Returns
     -------
@@ -115,8 +120,11 @@ def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) 
     found: dict[str, list[Location]] = defaultdict(list)
     findings: list[Findings] = []
     paths = [path for path in sorted(folder.iterdir()) if not path.name.startswith((".", "~$"))]
+    paths = [path for path in paths if path not in drawn or path.stem.lower() in _NAMES]
     findings += [_look_at(path, found) for path in paths]
     findings += [_of_unknown_ending(path, set(found)) for path in paths]
+    if drawn:
+        findings = [_without_notes_on(part, {shown_name(path) for path in drawn}) for part in findings]
     unreadable = _unreadable(findings)
     own = own or {}
     waypoints, odd = _settle_waypoints(found, Wanted(PLOTS, own.get(PLOTS.name, {})))
@@ -130,12 +138,18 @@ def look_into(folder: Path, own: Mapping[str, Mapping[str, str]] | None = None) 
             findings.append(
                 finding("table-twice", sources[0], f"the table {name} is in {' and in '.join(sources)}")
             )
-    others = _other_parts(folder)
+    others = {path: parts for path, parts in _other_parts(folder).items() if path not in drawn}
     findings.append(likely_tables(others))
     findings.append(_missing(set(found) | unreadable | _perhaps_inside(findings), others))
     single = {name: places[0] for name, places in found.items() if len(places) == 1}
     unread = frozenset((set(found) | unreadable) - set(single))
     return FolderContent(single, unread, Findings.join(findings), waypoints)
+
+
+def _without_notes_on(found: Findings, files: set[str]) -> Findings:
+    """Return findings without the notes that something of these files is not used."""
+    frame = found.frame
+    return Findings(frame.filter(~((pl.col("code") == "file-unused") & pl.col("file").is_in(files))))
 
 
 def _settle_waypoints(found: dict[str, list[Location]], wanted: Wanted) -> tuple[Location | None, Findings]:

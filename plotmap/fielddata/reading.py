@@ -19,6 +19,7 @@ from plotmap.fielddata.convert import TypedTable, convert, empty_frame
 from plotmap.fielddata.discovery import SETTINGS_FILE, hint_if_refused, look_into
 from plotmap.fielddata.heading_row import Wanted
 from plotmap.fielddata.headings import match_headings, no_position, without_heading
+from plotmap.fielddata.map_layers import check_map_species, map_layer_files, read_map_layers
 from plotmap.fielddata.other_digits import identifiers_in_other_digits
 from plotmap.fielddata.positions import read_plots
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
@@ -74,7 +75,8 @@ def read_survey(folder: Path | str) -> Survey:
         )
     settings = read_settings(folder / SETTINGS_FILE)
     try:
-        content = look_into(folder, settings.columns)
+        extra = map_layer_files(folder, settings.map.layers)
+        content = look_into(folder, settings.columns, extra)
     except OSError as error:
         raise SettingsError(
             f"{folder}: the folder cannot be read: {error.strerror or error}. Give a folder you may read."
@@ -86,7 +88,9 @@ def read_survey(folder: Path | str) -> Survey:
             _read_table(table, location, settings, reading)
     if content.waypoints is not None:
         _read_beside(content.waypoints, reading)
-    inputs = tuple(_input_file(path) for path in [folder / SETTINGS_FILE, *content.files])
+    beside = [path for path in extra if path.is_file()]
+    files = dict.fromkeys([folder / SETTINGS_FILE, *content.files, *beside])
+    inputs = tuple(_input_file(path) for path in files)
     return _assemble(folder, settings, reading, inputs)
 
 
@@ -187,6 +191,11 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
                 stems_known=not {"trees", "tallies"} & reading.unread and not len(no_stems),
             )
         )
+    reading.findings.append(
+        check_map_species(settings.map.species, [frames[name] for name in ("trees", "tallies", "species")])
+    )
+    map_layers, found = read_map_layers(folder, settings.map.layers, compartments)
+    reading.findings.append(found)
     return Survey(
         folder=folder,
         settings=settings,
@@ -204,6 +213,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         rows_no_data={name: typed.set_aside for name, typed in reading.typed.items()},
         inputs=inputs,
         findings=Findings.join(reading.findings),
+        map_layers=map_layers,
     )
 
 

@@ -17,6 +17,7 @@ from plotmap.model.labels import own_label_faults
 from plotmap.model.settings import BandSetting, NestSetting, Settings
 from plotmap.model.settings_heights import MaximumSetting, VolumeSetting
 from plotmap.model.settings_labels import flat_keys
+from plotmap.model.settings_map import MapLayerSetting
 
 _AT_LINE = re.compile(r"at line (\d+)")
 _FOLDERS = 5
@@ -26,6 +27,7 @@ _ENTRIES = {
     "edges_cm": "edge of edges_cm",
     "equations": "equation",
     "maxima": "maximum",
+    "layers": "layer",
 }
 """What one entry of a list in the settings is called."""
 _ENTRY_MODELS: dict[str, type[BaseModel]] = {
@@ -33,6 +35,7 @@ _ENTRY_MODELS: dict[str, type[BaseModel]] = {
     "bands": BandSetting,
     "equations": VolumeSetting,
     "maxima": MaximumSetting,
+    "layers": MapLayerSetting,
 }
 _SHOWN = 200
 """Longest piece of a file that a message repeats."""
@@ -157,7 +160,7 @@ def _place(keys: list[str], section: object) -> str:
     number = int(keys[1])
     entries = section.get(keys[0]) if isinstance(section, Mapping) else None
     entry = entries[number] if isinstance(entries, list) and number < len(entries) else None
-    name = entry.get("name", entry.get("species")) if isinstance(entry, Mapping) else None
+    name = entry.get("name", entry.get("species", entry.get("file"))) if isinstance(entry, Mapping) else None
     named = f" ({name})" if isinstance(name, str) else ""
     ordinal = {0: "1st", 1: "2nd", 2: "3rd"}.get(number, f"{number + 1}th")
     rest = f", {'.'.join(keys[2:])}" if keys[2:] else ""

@@ -80,6 +80,22 @@ _FILES = (
         "Rename it if it is meant to be read; otherwise nothing needs to be done.",
     ),
     FindingRule(
+        "map-layer-unusable",
+        _W,
+        "A layer for the map cannot be used",
+        "Settings name a file or layer for the map that is not there, cannot be read, has no CRS, or has nothing "
+        "near the compartments. The map is made without it; no figure depends on it.",
+        "Correct [map] layers in survey.toml, or save the layer again with its CRS.",
+    ),
+    FindingRule(
+        "map-species-unknown",
+        _W,
+        "The species to be shown first is unknown",
+        "Settings name a species for the map that no stem and no row of the species table has. The map begins with "
+        "the species that has the most basal area.",
+        "Write [map] species in survey.toml as the species is written in the tables.",
+    ),
+    FindingRule(
         "table-overlooked",
         _W,
         "A sheet looks like a table, but is not read",

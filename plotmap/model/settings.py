@@ -15,6 +15,7 @@ from plotmap.model.class_rule import Band, ClassEdge, ClassMeasure, ClassRule
 from plotmap.model.settings_base import Section as _Section
 from plotmap.model.settings_heights import DensitySection, HeightsSection, VolumeSection
 from plotmap.model.settings_labels import LabelsSection
+from plotmap.model.settings_map import MapSection
 
 
 class Design(StrEnum):
@@ -315,7 +316,9 @@ class Settings(_Section):
 
     Attributes
     ----------
-    survey, plots, stems, classes, estimates, heights, density, volume, check, compare, share, labels : section models
+    survey, plots, stems, classes, estimates, heights, density, volume : section models
+        See each section.
+    check, compare, map, share, labels : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -332,6 +335,7 @@ class Settings(_Section):
     volume: VolumeSection = VolumeSection()
     check: CheckSection = CheckSection()
     compare: CompareSection = CompareSection()
+    map: MapSection = MapSection()
     share: ShareSection = ShareSection()
     labels: LabelsSection = LabelsSection()
 

@@ -16,8 +16,10 @@ from plotmap.model.settings import Settings
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import numpy as np
     import pandas as pd
     import polars as pl
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,22 @@ class InputFile:
     name: str
     size_bytes: int
     sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class MapLayer:
+    """One layer of the user's own for the map: roads, streams.
+
+    Attributes
+    ----------
+    name : str
+        What it is called.
+    shapes : numpy.ndarray of shapely geometry, shape (n,)
+        Lines, polygons and points near the compartments, in the CRS of the survey; none missing or empty.
+    """
+
+    name: str
+    shapes: NDArray[np.object_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +90,8 @@ class Survey:
         Every file that was read.
     findings : Findings
         Of reading and of all checks.
+    map_layers : tuple of MapLayer
+        Layers that ``[map] layers`` names, those that can be used.
     """
 
     folder: Path
@@ -90,6 +110,7 @@ class Survey:
     rows_no_data: Mapping[str, Mapping[str, int]]
     inputs: tuple[InputFile, ...]
     findings: Findings
+    map_layers: tuple[MapLayer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +152,8 @@ class Stand:
         All findings, none of them an error.
     ledger : polars.DataFrame
         `LEDGER_RESULTS`.
+    map_layers : tuple of MapLayer
+        Layers of the user's own that the map shows.
     """
 
     settings: Settings
@@ -162,3 +185,4 @@ class Stand:
     band_confusion: pl.DataFrame
     findings: Findings
     ledger: pl.DataFrame
+    map_layers: tuple[MapLayer, ...] = ()

@@ -195,7 +195,7 @@ def test_a_full_count_has_no_sampling_error_to_show(visits: Visits, tmp_path: Pa
     assert shown(page, "stems_total")[1:] == ["no sampling error"]
     assert "agree" not in card.inner_text()
     page.click("#table-open")
-    assert page.locator("[data-column=stems_per_ha_half] >> nth=0").inner_text() == "counted"
+    assert page.locator("[data-column=stems_per_ha_above] >> nth=0").inner_text() == "counted"
 
 
 def test_many_size_classes_are_told_by_their_edge(visits: Visits, tmp_path: Path) -> None:

@@ -73,7 +73,7 @@ def test_a_click_on_a_compartment_shows_its_figures(visits: Visits, tmp_path: Pa
     cells = page.locator(".overview tbody tr").nth(4)
     for column in ("basal_area_m2_per_ha", "stems_per_ha"):
         assert cells.locator(f"[data-column={column}]").inner_text() == shown(page, column)[0]
-        assert cells.locator(f"[data-column={column}_half]").inner_text() == shown(page, column)[1]
+        assert cells.locator(f"[data-column={column}_above]").inner_text() == shown(page, column)[1]
 
 
 def test_the_switch_changes_legend_and_colours_together(visits: Visits, tmp_path: Path) -> None:
@@ -171,7 +171,7 @@ def test_the_table_says_and_shows_how_it_is_sorted(visits: Visits, tmp_path: Pat
     assert heads.all_inner_texts()[:4] == ["Compartment", "Basal area m²/ha", "± m²/ha", "Stems 1/ha"]
     arrows = """all => all.map((one) => getComputedStyle(one, "::after").content.replace(/[^↕▲▼]/g, ""))"""
     assert page.eval_on_selector_all(".overview .arrow", arrows) == ["↕"] * heads.count()
-    column = ".overview tbody [data-column=basal_area_m2_per_ha_half]"
+    column = ".overview tbody [data-column=basal_area_m2_per_ha_above]"
     for direction in ("ascending", "descending"):
         page.click(".overview thead button[aria-label='± of Basal area, m²/ha']")
         assert page.locator(".overview [aria-sort]").count() == 1

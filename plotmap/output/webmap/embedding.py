@@ -89,17 +89,20 @@ def packaged_bytes(name: str) -> bytes:
     return (_HERE / folder / file).read_bytes()
 
 
-def embed(html: str) -> str:
+def embed(html: str, *, images_from: str = "") -> str:
     """Return the page with every packaged file inside it and a policy for exactly these.
 
-    The policy allows scripts and styles by their hash and images as ``data:`` only. Leaflet sets positions
-    through the style object of its elements, which needs no permission; nothing needs ``unsafe-inline``.
+    The policy allows scripts and styles by their hash, and images as ``data:`` and from the host given only.
+    Leaflet sets positions through the style object of its elements, which needs no permission; nothing needs
+    ``unsafe-inline``.
 
     Parameters
     ----------
     html : str
         Page with ``<script src="…"></script>`` and ``<link rel="stylesheet" href="…"/>`` that name packaged
         files, and `POLICY_MARK`.
+    images_from : str
+        The one host that images may come from, with its scheme; none where empty.
 
     Returns
     -------
@@ -119,7 +122,7 @@ def embed(html: str) -> str:
     page.close()
     if POLICY_MARK not in whole:
         raise OutputError(f"map page: the template has no {POLICY_MARK}. Put it into its policy meta tag")
-    return whole.replace(POLICY_MARK, page.policy(), 1)
+    return whole.replace(POLICY_MARK, page.policy(images_from), 1)
 
 
 def _script(name: str) -> str:
@@ -186,10 +189,11 @@ class _Page(HTMLParser):
         self._hashes[tag][f"'sha256-{digest}'"] = None
         self._open = None
 
-    def policy(self) -> str:
+    def policy(self, images_from: str = "") -> str:
         """Return the Content-Security-Policy of the page read."""
+        images = f"data: {images_from}".rstrip()
         scripts, styles = (" ".join(self._hashes[tag]) or "'none'" for tag in ("script", "style"))
         return (
-            f"default-src 'none'; script-src {scripts}; style-src {styles}; img-src data:; "
+            f"default-src 'none'; script-src {scripts}; style-src {styles}; img-src {images}; "
             "base-uri 'none'; form-action 'none'"
         )

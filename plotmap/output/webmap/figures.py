@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from plotmap.model.columns import Column, Table
+    from plotmap.model.labels import Labels
 
 Cell = float | int | str | None
 """What a figure or a text is in JSON."""
@@ -26,7 +27,7 @@ _FIGURES_WHEN_SMALL = 2
 _MOST_MORE = 10
 """Decimals added at most where a value lies just below a class edge."""
 _NOTHING = 1e-9
-"""Half an interval below this part of its estimate is no width but the last binary digits."""
+"""One side of an interval below this part of its estimate is no width but the last binary digits."""
 
 
 def decimals_of(column: Column) -> int:
@@ -34,9 +35,10 @@ def decimals_of(column: Column) -> int:
     return _DECIMALS_BY_NAME.get(column.name, _DECIMALS_BY_UNIT.get(column.unit, 0))
 
 
-def field(column: Column) -> dict[str, str | int]:
-    """Return what the page must know of a column: title, unit and decimals."""
-    return {"title": column.title, "unit": column.unit, "decimals": decimals_of(column)}
+def field(column: Column, table: Table, labels: Labels) -> dict[str, str | int]:
+    """Return what the page must know of a column: title and unit in the survey's words, and decimals."""
+    title, unit = labels.title(column, table), labels.unit(column)
+    return {"title": title, "unit": unit, "decimals": decimals_of(column)}
 
 
 def rounded(values: NDArray[np.float64], decimals: int, edges: Iterable[float] = ()) -> NDArray[np.float64]:
@@ -112,6 +114,8 @@ def columns(
     table: Table,
     names: Iterable[str],
     edges: Mapping[str, Iterable[float]] | None = None,
+    *,
+    sides: bool = True,
 ) -> dict[str, list[Cell]]:
     """Return the named columns of a result table for JSON.
 
@@ -122,10 +126,12 @@ def columns(
     table : Table
         Declares kind and unit of each column.
     names : iterable of str
-        Columns wanted. An estimate (one with ``_low`` and ``_high``) also brings ``_low``, ``_high`` and
-        ``_half``: upper limit minus value, which the limit at zero does not touch; 0 where the plots agree.
+        Columns wanted. An estimate (one with ``_low`` and ``_high``) also brings ``_low``, ``_high``,
+        ``_below`` (value minus lower limit) and ``_above`` (upper limit minus value), 0 where the plots agree.
     edges : mapping of str to iterable of float, optional
         Class edges by column, which rounding must not cross; see `rounded`.
+    sides : bool
+        Whether ``_below`` and ``_above`` are wanted.
 
     Returns
     -------
@@ -143,7 +149,19 @@ def columns(
         cells[name] = number_cells(rounded(values, decimals, (edges or {}).get(name, ())))
         if f"{name}_low" in declared:
             low, high = numbers(frame[f"{name}_low"]), numbers(frame[f"{name}_high"])
-            half = np.where(np.abs(high - values) <= _NOTHING * np.abs(values), 0.0, high - values)
-            for ending, part in (("low", low), ("high", high), ("half", half)):
+            parts = {"low": low, "high": high}
+            if sides:
+                parts |= {"below": _width(values - low, values), "above": _width(high - values, values)}
+            for ending, part in parts.items():
                 cells[f"{name}_{ending}"] = number_cells(rounded(part, decimals))
     return cells
+
+
+def _width(side: NDArray[np.float64], values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return one side of an interval, 0 where it is nothing but the last binary digits."""
+    return np.where(np.abs(side) <= _NOTHING * np.abs(values), 0.0, side)
+
+
+def rows_of(names: pd.Series, compartments: pd.Series) -> list[int]:
+    """Return the row of each named compartment, −1 where it is missing or not on the map."""
+    return [int(row) for row in pd.Index(compartments).get_indexer(pd.Index(names))]

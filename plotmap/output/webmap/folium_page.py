@@ -1,10 +1,12 @@
 """The folium part: a map that loads Leaflet and the page's own scripts only, and the page round it.
 
 folium renders what its macros return a second time as a template. Nothing a user typed is therefore handed to
-a macro: the title goes to the page template, everything else is in the packed data.
+a macro: title and words go to the page template, which escapes them, everything else is in the packed data.
 """
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import folium
 from branca.element import Figure
@@ -12,12 +14,18 @@ from folium.template import Template
 
 from plotmap.output.webmap.embedding import POLICY_MARK, packaged_text
 
+if TYPE_CHECKING:
+    from plotmap.model.labels import Labels
+
 _SCRIPTS = (
     "elements",
+    "words",
     "data",
     "hatching",
     "legend",
+    "themes",
     "chart",
+    "limits",
     "popups",
     "layers",
     "numbers",
@@ -25,6 +33,10 @@ _SCRIPTS = (
     "find",
     "table",
     "controls",
+    "place",
+    "findings",
+    "extras",
+    "walk",
     "print",
     "start",
 )
@@ -70,19 +82,26 @@ class Page(Figure):
         Title of the survey, as typed.
     data : str
         Packed content of `plotmap.output.webmap.payload`.
+    labels : Labels
+        Words that people read.
+    has_background : bool
+        Whether the page offers a background of a host on the network.
     """
 
     _template = Template(packaged_text("page/page.html"))
 
-    def __init__(self, title: str, data: str) -> None:
+    def __init__(self, title: str, data: str, labels: Labels, *, has_background: bool) -> None:
         super().__init__(title=title)
+        self.words = labels.section("map")
+        self.language = labels.language
+        self.has_background = has_background
         self.policy = POLICY_MARK
         self.data = data
         self.licence = packaged_text("assets/leaflet-LICENSE.txt")
         self.add_child(SurveyMap(), name="map")
 
 
-def render(title: str, data: str) -> str:
+def render(title: str, data: str, labels: Labels, *, has_background: bool = False) -> str:
     """Return the page with references to packaged files still in it.
 
     Parameters
@@ -91,10 +110,14 @@ def render(title: str, data: str) -> str:
         Title of the survey, as typed; it is escaped here.
     data : str
         Packed content, base64.
+    labels : Labels
+        Words that people read; escaped here, as own ones are typed too.
+    has_background : bool
+        Whether the page offers a background of a host on the network.
 
     Returns
     -------
     str
         HTML, the same for the same arguments.
     """
-    return str(Page(title, data).render())
+    return str(Page(title, data, labels, has_background=has_background).render())

@@ -7,11 +7,12 @@ import gzip
 import json
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 import polars as pl
+import shapely
 
 from plotmap.model.class_rule import ClassEdge, ClassRule
+from plotmap.model.labels import Labels, labels_of
 from plotmap.model.result_tables import (
     CLASS_TOTAL_RESULTS,
     COMPARTMENT_RESULTS,
@@ -19,10 +20,15 @@ from plotmap.model.result_tables import (
     SPECIES_TOTAL_RESULTS,
     SURVEY_RESULTS,
 )
-from plotmap.output.webmap.figures import Cell, columns, field, number_cells, text_cells
+from plotmap.model.settings_map import SPECIES_SHARE, MapSection
+from plotmap.output.webmap.extras import extras
+from plotmap.output.webmap.figures import Cell, columns, field, number_cells, rows_of, text_cells
 from plotmap.output.webmap.geometry import DEGREE, Outlines, outlines, points
+from plotmap.output.webmap.grid import grid
+from plotmap.output.webmap.notes import dates, placed_findings
 from plotmap.output.webmap.positions import positions
-from plotmap.output.webmap.themes import LARGE_ERROR_PCT, Theme, hatches, themes
+from plotmap.output.webmap.species import species_shares
+from plotmap.output.webmap.themes import Theme, hatches, themes
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -72,13 +78,15 @@ _PLOT_WORDS = ("state", "design", "set_aside", "date")
 """Texts of plots that repeat: sent as a list of words and one number per plot. The crew stays at home."""
 
 
-def payload(stand: Stand) -> dict[str, Any]:
+def payload(stand: Stand, labels: Labels | None = None) -> dict[str, Any]:
     """Return what the page is built from.
 
     Parameters
     ----------
     stand : Stand
         Everything that was computed.
+    labels : Labels, optional
+        Words that people read; those of the settings where not given.
 
     Returns
     -------
@@ -87,27 +95,35 @@ def payload(stand: Stand) -> dict[str, Any]:
     """
     compartments = stand.compartments
     settings = stand.settings
-    shown = themes(compartments)
+    labels = labels or labels_of(settings)
+    shown = themes(compartments, settings.map)
     edges = {theme.column: theme.edges for theme in shown}
     return {
         "survey": {
             "title": settings.survey.title,
             "confidence_pct": round(100 * settings.survey.confidence, 6),
-            "class_rule": settings.class_rule.describe(),
+            "class_width_cm": settings.class_rule.width_cm,
             "sample_of": settings.estimates.sample_of,
             "class_measure": str(settings.class_rule.on),
             "class_edge": str(settings.class_rule.edge),
             "degree": DEGREE,
-            "large_error_pct": LARGE_ERROR_PCT,
+            "large_error_pct": settings.map.large_error_pct,
         },
-        "fields": _fields(),
+        "words": labels.section("map"),
+        "table_words": labels.section("words"),
+        "fields": _fields(labels),
         "themes": [_theme(theme) for theme in shown],
-        "hatches": hatches(compartments).tolist(),
+        "hatches": hatches(compartments, settings.map.large_error_pct).tolist(),
         "compartments": columns(compartments, COMPARTMENT_RESULTS, _COMPARTMENT, edges),
         "outlines": _outlines(outlines(compartments)),
         "plots": _plots(stand.plots, compartments["compartment"]),
         "size_classes": _size_classes(stand.class_totals, compartments["compartment"], settings.class_rule),
-        "species": _species(stand.species_totals, compartments["compartment"]),
+        "species": species_shares(stand, edges[SPECIES_SHARE]),
+        "dates": dates(stand),
+        "findings": _findings(stand),
+        "grid": grid(compartments, stand.plots),
+        "extras": extras(stand.map_layers, stand.crs),
+        "background": _background(settings.map),
         "total": columns(stand.survey_total.head(1), SURVEY_RESULTS, _TOTAL),
     }
 
@@ -134,14 +150,36 @@ def packed(content: dict[str, Any]) -> str:
     return base64.b64encode(gzip.compress(text.encode("utf-8"), 9, mtime=0)).decode("ascii")
 
 
-def _fields() -> dict[str, dict[str, dict[str, str | int]]]:
+def _findings(stand: Stand) -> dict[str, Any]:
+    """Return the findings that have a place on the map."""
+    plots = stand.plots["plot"][_placed(stand.plots)]
+    compartments = stand.compartments["compartment"].where(_placed(stand.compartments), None)
+    return placed_findings(stand, plots, compartments)
+
+
+def _placed(layer: gpd.GeoDataFrame) -> pd.Series:
+    """Return which rows have a geometry that is not empty."""
+    shapes = layer.geometry.to_numpy()
+    return pd.Series(~(shapely.is_missing(shapes) | shapely.is_empty(shapes)), index=layer.index)
+
+
+def _background(chosen: MapSection) -> dict[str, str] | None:
+    """Return the background that may be asked for, None where the settings name none."""
+    if not chosen.background:
+        return None
+    host = chosen.background_host.partition("://")[2]
+    return {"address": chosen.background, "host": host, "credit": chosen.background_credit}
+
+
+def _fields(labels: Labels) -> dict[str, dict[str, dict[str, str | int]]]:
     """Return title, unit and decimals of the columns the page shows, by table."""
     shown = (
         ("compartments", COMPARTMENT_RESULTS, _COMPARTMENT),
         ("plots", PLOT_RESULTS, (*_PLOT, *_PLOT_WORDS)),
         ("total", SURVEY_RESULTS, _TOTAL),
+        ("species", SPECIES_TOTAL_RESULTS, (SPECIES_SHARE,)),
     )
-    return {key: {name: field(table[name]) for name in names} for key, table, names in shown}
+    return {key: {name: field(table[name], table, labels) for name in names} for key, table, names in shown}
 
 
 def _theme(theme: Theme) -> dict[str, Any]:
@@ -152,7 +190,7 @@ def _theme(theme: Theme) -> dict[str, Any]:
         "colours": theme.colours,
         "counts": theme.counts,
         "classes": theme.classes.tolist(),
-        "missing_label": theme.missing_label,
+        "edges": theme.edges if theme.column == SPECIES_SHARE else (),
     }
 
 
@@ -170,11 +208,6 @@ def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
     }
 
 
-def _rows_of(names: pd.Series, compartments: pd.Series) -> list[int]:
-    """Return the row of each named compartment, −1 where it is missing or not on the map."""
-    return [int(row) for row in pd.Index(compartments).get_indexer(pd.Index(names))]
-
-
 def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
     """Return plots that have a position, and how many have none."""
     lon, lat, placed = points(plots)
@@ -188,7 +221,7 @@ def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
         "lat": lat.tolist(),
         "position": positions(rows),
         "without_position": int((~placed).sum()),
-        "compartment": _rows_of(rows["compartment"], compartments),
+        "compartment": rows_of(rows["compartment"], compartments),
         **columns(rows, PLOT_RESULTS, _PLOT),
         **words,
     }
@@ -202,9 +235,9 @@ def _size_classes(totals: pl.DataFrame, compartments: pd.Series, rule: ClassRule
     return {
         "labels": labels,
         "short_labels": [_short_label(rule, index) for index in indexes],
-        "compartment": _rows_of(totals["compartment"].to_pandas(), compartments),
+        "compartment": rows_of(totals["compartment"].to_pandas(), compartments),
         "class": totals["class"].replace_strict(where, return_dtype=pl.Int64).to_list(),
-        **columns(totals, CLASS_TOTAL_RESULTS, ("stems_per_ha",)),
+        **columns(totals, CLASS_TOTAL_RESULTS, ("stems_per_ha",), sides=False),
     }
 
 
@@ -224,16 +257,3 @@ def _short_label(rule: ClassRule, index: int) -> str:
     """Return the edge that belongs to a class, in cm; the whole label where the class is open at that end."""
     edge = rule.low_cm(index) if rule.edge is ClassEdge.LOWER else rule.high_cm(index)
     return rule.label(index) if edge is None else f"{edge:g}"
-
-
-def _species(totals: pl.DataFrame, compartments: pd.Series) -> dict[str, Any]:
-    """Return basal area per species and compartment."""
-    codes, words = pd.factorize(totals["species"].to_pandas(), sort=False)
-    return {
-        "words": [str(word) for word in words],
-        "compartment": _rows_of(totals["compartment"].to_pandas(), compartments),
-        "species": np.asarray(codes).tolist(),
-        "basal_area_m2_per_ha": columns(totals, SPECIES_TOTAL_RESULTS, ("basal_area_m2_per_ha",))[
-            "basal_area_m2_per_ha"
-        ],
-    }

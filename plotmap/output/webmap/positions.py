@@ -9,6 +9,7 @@ import shapely
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    from pyproj import CRS
 
 PER_UNIT = 10
 """Steps per unit of the CRS: a step is 0.1 m where the unit is the metre."""
@@ -32,16 +33,21 @@ def positions(rows: gpd.GeoDataFrame) -> dict[str, Any] | None:
     if not len(rows) or rows.crs is None or not rows.crs.is_projected:
         return None
     steps = np.round(shapely.get_coordinates(rows.geometry.to_numpy()) * PER_UNIT).astype(np.int64)
-    directions = [axis.direction for axis in rows.crs.axis_info[:2]]
-    x_name = next((_NAMES[word] for word in directions if word in {"east", "west"}), "x")
-    y_name = next((_NAMES[word] for word in directions if word in {"north", "south"}), "y")
-    unit = rows.crs.axis_info[0].unit_name
     return {
-        "crs": rows.crs.name,
-        "unit": "m" if unit == "metre" else unit,
-        "x_name": x_name,
-        "y_name": y_name,
+        **axes_of(rows.crs),
         "per_unit": PER_UNIT,
         "x": np.diff(steps[:, 0], prepend=0).tolist(),
         "y": np.diff(steps[:, 1], prepend=0).tolist(),
+    }
+
+
+def axes_of(crs: CRS) -> dict[str, str]:
+    """Return name, unit and names of the axes of a projected CRS, as ``crs``, ``unit``, ``x_name``, ``y_name``."""
+    directions = [axis.direction for axis in crs.axis_info[:2]]
+    unit = crs.axis_info[0].unit_name
+    return {
+        "crs": crs.name,
+        "unit": "m" if unit == "metre" else unit,
+        "x_name": next((_NAMES[word] for word in directions if word in {"east", "west"}), "x"),
+        "y_name": next((_NAMES[word] for word in directions if word in {"north", "south"}), "y"),
     }

@@ -10,6 +10,7 @@ import numpy as np
 from branca.utilities import color_brewer
 
 from plotmap.model.result_tables import NO_PLOTS, ONE_PLOT
+from plotmap.model.settings_map import MAP_THEMES, SPECIES_SHARE, MapSection
 from plotmap.output.webmap.breaks import pretty_breaks, reaches
 from plotmap.output.webmap.figures import numbers
 
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 
 RAMP = "YlGnBu"
 """ColorBrewer ramp, told apart with any kind of colour vision."""
-LARGE_ERROR_PCT = 50.0
-"""Sampling error from which on a compartment is hatched, in per cent of basal area."""
+SHARE_BREAKS = (0.0, 10.0, 25.0, 50.0, 75.0, 100.0)
+"""Classes of the share of a species, in per cent of basal area, where the survey sets none."""
 NO_VALUE, UNKNOWN = -1, -2
 """Class numbers of compartments with plots but without this value, and of those without plots."""
 PLAIN, ONE_PLOT_HATCH, LARGE_ERROR_HATCH = 0, 1, 2
@@ -31,13 +32,6 @@ _SMALL_RANGE = 0.25
 """Values that differ by less than this part of the largest get classes from zero."""
 _SHARE_OF_ERROR = 0.5
 """A class is not narrower than this part of the median ± of the values."""
-_MISSING = {
-    "basal_area_m2_per_ha": "no value",
-    "stems_per_ha": "no value",
-    "dg_cm": "no stems, so no diameter",
-    "sampling_error_pct": "no basal area, so no error",
-}
-"""What a compartment lacks that has plots but no value, by column, in the order of the switch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,15 +41,14 @@ class Theme:
     Attributes
     ----------
     column : str
-        Column of `COMPARTMENT_RESULTS`.
+        Column of `COMPARTMENT_RESULTS`, or `SPECIES_SHARE`.
     labels, colours, counts : tuple
         Label, colour (``#rrggbb``) and number of compartments of each class.
     edges : tuple of float
         Values at which another class or the hatching begins, in the unit of the column.
     classes : numpy.ndarray of int64, shape (n_compartments,)
-        Class of each compartment, `NO_VALUE` or `UNKNOWN`.
-    missing_label : str
-        What compartments of class `NO_VALUE` lack.
+        Class of each compartment, `NO_VALUE` or `UNKNOWN`. Empty in the theme of a species, which the page
+        puts into classes by the shares of the species chosen.
     """
 
     column: str
@@ -64,33 +57,39 @@ class Theme:
     counts: tuple[int, ...]
     edges: tuple[float, ...]
     classes: NDArray[np.int64]
-    missing_label: str
 
 
-def themes(compartments: pd.DataFrame) -> tuple[Theme, ...]:
+def themes(compartments: pd.DataFrame, chosen: MapSection | None = None) -> tuple[Theme, ...]:
     """Return the themes in the order of the switch.
 
     Parameters
     ----------
     compartments : pandas.DataFrame
         Columns of `COMPARTMENT_RESULTS`.
+    chosen : MapSection, optional
+        Own class breaks and the error that is large; its defaults where not given.
 
     Returns
     -------
     tuple of Theme
-        Basal area (m²/ha), stems (1/ha), quadratic mean diameter (cm), sampling error (%).
+        Basal area (m²/ha), stems (1/ha), quadratic mean diameter (cm), sampling error (%), and the share of a
+        species in the basal area (%), whose classes are left open.
     """
+    chosen = chosen or MapSection()
     unknown = (compartments["status"] == NO_PLOTS).to_numpy()
-    return tuple(_theme(compartments, column, unknown) for column in _MISSING)
+    own = [name for name in MAP_THEMES if name != SPECIES_SHARE]
+    return (*(_theme(compartments, column, unknown, chosen) for column in own), _share_theme(chosen))
 
 
-def hatches(compartments: pd.DataFrame) -> NDArray[np.int64]:
+def hatches(compartments: pd.DataFrame, large_error_pct: float = 50.0) -> NDArray[np.int64]:
     """Return what is hatched whatever the theme: one plot without an error, or a large error.
 
     Parameters
     ----------
     compartments : pandas.DataFrame
         ``status`` and ``sampling_error_pct`` (% of basal area) of `COMPARTMENT_RESULTS`.
+    large_error_pct : float
+        Sampling error from which on a compartment is hatched, in per cent of basal area.
 
     Returns
     -------
@@ -99,7 +98,7 @@ def hatches(compartments: pd.DataFrame) -> NDArray[np.int64]:
     """
     error = numbers(compartments["sampling_error_pct"])
     one = (compartments["status"] == ONE_PLOT).to_numpy() & np.isnan(error)
-    return np.select([one, reaches(error, LARGE_ERROR_PCT)], [ONE_PLOT_HATCH, LARGE_ERROR_HATCH], PLAIN)
+    return np.select([one, reaches(error, large_error_pct)], [ONE_PLOT_HATCH, LARGE_ERROR_HATCH], PLAIN)
 
 
 def ramp(classes: int) -> tuple[str, ...]:
@@ -167,28 +166,77 @@ def classify(
     return tuple(labels), np.where(np.isfinite(values), found, NO_VALUE), edges
 
 
+def in_fixed_classes(
+    values: NDArray[np.float64], edges: tuple[float, ...], most: float = np.inf
+) -> tuple[tuple[str, ...], NDArray[np.int64], tuple[float, ...]]:
+    """Put values into classes that the survey sets, whether they occur or not; the lower edge belongs to the class.
+
+    Parameters
+    ----------
+    values : numpy.ndarray of float, shape (n,)
+        0 or more, not rounded; NaN where missing.
+    edges : tuple of float
+        Rising, from 0; at least one.
+    most : float
+        Largest value there can be: no class is open above it.
+
+    Returns
+    -------
+    labels : tuple of str
+        The first class is open (``<10``) unless it begins at 0, the last (``≥50``) unless it ends at `most`.
+    classes : numpy.ndarray of int64, shape (n,)
+        0 for the first label; `NO_VALUE` where missing.
+    lows : tuple of float
+        Value at which each class begins, as many as labels.
+    """
+    labels = [f"{_edge(below)}–<{_edge(above)}" for below, above in pairwise(edges)]
+    lows = list(edges)
+    if edges[0] > 0:
+        labels.insert(0, f"<{_edge(edges[0])}")
+        lows.insert(0, 0.0)
+    if edges[-1] < most:
+        labels.append(f"≥{_edge(edges[-1])}")
+    else:
+        labels[-1] = labels[-1].replace("–<", "–")
+        lows.pop()
+    found = np.sum([reaches(values, low) for low in lows], axis=0) - 1
+    return tuple(labels), np.where(np.isfinite(values), found, NO_VALUE), tuple(lows)
+
+
 def _edge(value: float) -> str:
     """Return a class edge as the page writes numbers: thousands apart by a thin space."""
     return f"{value:,.10g}".replace(",", "\u202f")
 
 
-def _theme(compartments: pd.DataFrame, column: str, unknown: NDArray[np.bool_]) -> Theme:
+def _theme(compartments: pd.DataFrame, column: str, unknown: NDArray[np.bool_], chosen: MapSection) -> Theme:
     """Return one theme; classes are those of the values before rounding."""
     exact = np.where(unknown, np.nan, numbers(compartments[column]))
     is_error = column == "sampling_error_pct"
-    labels, classes, edges = classify(
-        exact, cap=LARGE_ERROR_PCT if is_error else np.inf, narrowest=_narrowest(compartments, column)
-    )
+    if column in chosen.breaks:
+        labels, classes, edges = in_fixed_classes(exact, chosen.breaks[column])
+    else:
+        labels, classes, edges = classify(
+            exact,
+            cap=chosen.large_error_pct if is_error else np.inf,
+            narrowest=_narrowest(compartments, column),
+        )
     counts = np.bincount(classes[classes >= 0], minlength=len(labels))
     return Theme(
         column=column,
         labels=labels,
         colours=ramp(len(labels)) if labels else (),
         counts=tuple(int(count) for count in counts),
-        edges=(*edges, LARGE_ERROR_PCT) if is_error else edges,
+        edges=(*edges, chosen.large_error_pct) if is_error else edges,
         classes=np.where(unknown, UNKNOWN, classes),
-        missing_label=_MISSING[column],
     )
+
+
+def _share_theme(chosen: MapSection) -> Theme:
+    """Return the theme of a species: its classes are the same for every species."""
+    edges = chosen.breaks.get(SPECIES_SHARE, SHARE_BREAKS)
+    nothing = np.empty(0)
+    labels, _, lows = in_fixed_classes(nothing, edges, most=100.0)
+    return Theme(SPECIES_SHARE, labels, ramp(len(labels)), (0,) * len(labels), lows, nothing.astype(np.int64))
 
 
 def _narrowest(compartments: pd.DataFrame, column: str) -> float:

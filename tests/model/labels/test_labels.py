@@ -59,8 +59,8 @@ def test_counts_take_further_values() -> None:
 
 
 def test_a_section_is_one_output_with_own_labels_in_it() -> None:
-    section = labels(language="de", own={"map.large_error": "zu groß"}).section("map")
-    assert section["large_error"] == "zu groß"
+    section = labels(language="de", own={"map.missing": "zu groß"}).section("map")
+    assert section["missing"] == "zu groß"
     assert set(section) == {key.removeprefix("map.") for key in catalogue("en") if key.startswith("map.")}
     with pytest.raises(KeyError, match=r"no section \[maps\]"):
         labels().section("maps")

@@ -72,8 +72,8 @@ def test_days_are_written_without_a_time() -> None:
     assert text_cells(pd.Series([date(2026, 5, 14), None])) == ["2026-05-14", None]
 
 
-def test_an_estimate_brings_its_limits_and_the_upper_half_width() -> None:
-    # lower limit cut off at zero: the half-width is the upper limit less the estimate, 12 − 5 = 7
+def test_an_estimate_brings_its_limits_and_the_ways_to_them() -> None:
+    # 5 − 0 = 5 and 12 − 5 = 7: arithmetic, needs no source
     frame = pd.DataFrame(
         {
             "basal_area_m2_per_ha": [5.0],
@@ -85,8 +85,11 @@ def test_an_estimate_brings_its_limits_and_the_upper_half_width() -> None:
         "basal_area_m2_per_ha": [5],
         "basal_area_m2_per_ha_low": [0],
         "basal_area_m2_per_ha_high": [12],
-        "basal_area_m2_per_ha_half": [7],
+        "basal_area_m2_per_ha_below": [5],
+        "basal_area_m2_per_ha_above": [7],
     }
+    limits_only = columns(frame, COMPARTMENT_RESULTS, ["basal_area_m2_per_ha"], sides=False)
+    assert set(limits_only) == {f"basal_area_m2_per_ha{ending}" for ending in ("", "_low", "_high")}
 
 
 def test_plots_that_agree_have_no_width_at_all() -> None:
@@ -98,4 +101,5 @@ def test_plots_that_agree_have_no_width_at_all() -> None:
             "basal_area_m2_per_ha_high": [0.1 + 0.2],
         }
     )
-    assert columns(frame, COMPARTMENT_RESULTS, ["basal_area_m2_per_ha"])["basal_area_m2_per_ha_half"] == [0]
+    found = columns(frame, COMPARTMENT_RESULTS, ["basal_area_m2_per_ha"])
+    assert found["basal_area_m2_per_ha_above"] == found["basal_area_m2_per_ha_below"] == [0]

@@ -23,7 +23,7 @@ def test_figures_are_those_of_the_tables_as_rounded() -> None:
     assert np.nanmax(np.abs(shown - exact)) <= 0.05
     assert table["compartment"] == stand.compartments["compartment"].tolist()
     assert table["basal_area_m2_per_ha"][-1] is None
-    assert table["basal_area_m2_per_ha_half"][-2] is None
+    assert table["basal_area_m2_per_ha_above"][-2] is None
     total = stand.survey_total.iloc[0]
     assert content["total"]["stems_total"][0] == pytest.approx(total["stems_total"], abs=0.5)
 
@@ -102,8 +102,8 @@ def test_a_figure_just_below_a_class_edge_does_not_contradict_its_class() -> Non
     compartments["sampling_error_pct"] = [12.0, 49.87, 50.0, 90.0, 30.0, 30.0, 30.0, np.nan, np.nan]
     content = payload(replace(stand, compartments=compartments))
     assert content["compartments"]["sampling_error_pct"][:4] == [12, 49.9, 50, 90]
-    labels = content["themes"][-1]["labels"]
-    assert [labels[number] for number in content["themes"][-1]["classes"][1:3]] == ["40–<50", "≥50"]
+    theme = next(theme for theme in content["themes"] if theme["column"] == "sampling_error_pct")
+    assert [theme["labels"][number] for number in theme["classes"][1:3]] == ["40–<50", "≥50"]
     assert content["hatches"][1:3] == [0, 2]
 
 

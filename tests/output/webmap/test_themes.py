@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from plotmap.model.settings_map import MAP_THEMES, SPECIES_SHARE, MapSection
 from plotmap.output.webmap.themes import (
     LARGE_ERROR_HATCH,
     NO_VALUE,
@@ -12,6 +13,7 @@ from plotmap.output.webmap.themes import (
     UNKNOWN,
     classify,
     hatches,
+    in_fixed_classes,
     ramp,
     themes,
 )
@@ -48,7 +50,7 @@ def test_errors_above_the_cap_share_an_open_class_unless_all_are_above() -> None
 
 def test_values_are_classed_before_they_are_rounded() -> None:
     table = compartments(status=["estimated"] * 4, sampling_error_pct=[12.0, 49.85, 50.0, 90.0])
-    theme = themes(table)[-1]
+    theme = {theme.column: theme for theme in themes(table)}["sampling_error_pct"]
     assert theme.labels == ("10–<20", "20–<30", "30–<40", "40–<50", "≥50")
     assert theme.classes.tolist() == [0, 3, 4, 4]
     assert hatches(table).tolist() == [PLAIN, PLAIN, LARGE_ERROR_HATCH, LARGE_ERROR_HATCH]
@@ -88,10 +90,11 @@ def test_no_plots_is_told_apart_from_zero_and_from_a_missing_value() -> None:
         dg_cm=[None, 31.0, None],
     )
     found = {theme.column: theme for theme in themes(table)}
-    assert list(found) == ["basal_area_m2_per_ha", "stems_per_ha", "dg_cm", "sampling_error_pct"]
+    assert tuple(found) == MAP_THEMES
     assert found["basal_area_m2_per_ha"].classes[0] == 0
     assert found["basal_area_m2_per_ha"].classes[2] == UNKNOWN
     assert found["dg_cm"].classes.tolist() == [NO_VALUE, 3, UNKNOWN]  # 31 in 0, 10, 20, 30, 40
+    assert found[SPECIES_SHARE].labels == ("0–<10", "10–<25", "25–<50", "50–<75", "75–100")
     for theme in found.values():
         assert len(theme.colours) == len(theme.labels) == len(theme.counts)
         assert sum(theme.counts) == (theme.classes >= 0).sum()
@@ -104,6 +107,33 @@ def test_hatching_tells_one_plot_from_a_large_error() -> None:
     )
     expected = [PLAIN, LARGE_ERROR_HATCH, LARGE_ERROR_HATCH, ONE_PLOT_HATCH, PLAIN]
     assert hatches(table).tolist() == expected
+
+
+def test_the_limit_of_a_large_error_is_that_of_the_settings() -> None:
+    table = compartments(status=["estimated"] * 3, sampling_error_pct=[29.9, 30.0, 31.0])
+    assert hatches(table, 30).tolist() == [PLAIN, LARGE_ERROR_HATCH, LARGE_ERROR_HATCH]
+    theme = {theme.column: theme for theme in themes(table, MapSection(large_error_pct=30))}
+    assert 30.0 in theme["sampling_error_pct"].edges
+
+
+def test_breaks_of_the_settings_stay_the_same_whatever_the_values() -> None:
+    chosen = MapSection.model_validate({"breaks": {"basal_area_m2_per_ha": [10, 20, 30]}})
+    for values, classes in (([9.999, 10.0, 29.9, 30.0], [0, 1, 2, 3]), ([21.0, 22.0, 23.0, 24.0], [2] * 4)):
+        table = compartments(status=["estimated"] * 4, basal_area_m2_per_ha=values)
+        theme = themes(table, chosen)[0]
+        assert theme.labels == ("<10", "10–<20", "20–<30", "≥30")
+        assert theme.classes.tolist() == classes
+        assert theme.colours == ramp(4)
+
+
+def test_fixed_classes_are_open_only_where_something_can_lie_outside() -> None:
+    labels, classes, lows = in_fixed_classes(np.array([0.0, 99.9, 100.0, np.nan]), (0, 50, 100), most=100)
+    assert labels == ("0–<50", "50–100")
+    assert classes.tolist() == [0, 1, 1, NO_VALUE]
+    assert lows == (0, 50)
+    assert in_fixed_classes(np.array([100.0]), (0, 50), most=100)[0] == ("0–<50", "≥50")
+    assert in_fixed_classes(np.array([5.0]), (20,))[0] == ("<20", "≥20")
+    assert in_fixed_classes(np.array([0.0]), (0,))[0] == ("≥0",)
 
 
 @pytest.mark.parametrize("number", range(1, 10))

@@ -18,12 +18,13 @@
     if (right || down) map.panBy([-right, -down], { animate: false });
   }
 
-  /* Returns open and close. changed is called with the row of the compartment shown, or null. */
+  /* Returns open, close and the row of the compartment shown. changed is called with the row of the compartment shown, or null. */
   plotmap.setUpCard = function (map, changed) {
     const card = plotmap.byId("card");
     const body = plotmap.byId("card-body");
     let mark = null;
     let back = null;
+    let row = null;
 
     function leave() {
       if (mark) mark.remove();
@@ -42,6 +43,7 @@
       leave();
       show(false);
       body.replaceChildren();
+      row = null;
       changed(null);
       if (held) (back && back.offsetParent ? back : map.getContainer()).focus({ preventScroll: true });
     }
@@ -57,7 +59,9 @@
       mark = what.mark || null;
       if (mark) mark.addTo(map);
       if (what.bounds) reveal(map, what.bounds);
-      changed(what.row === undefined ? null : what.row);
+      row = what.row === undefined ? null : what.row;
+      plotmap.byId("card-walk").hidden = row === null;
+      changed(row);
       if (back) content.querySelector("h2").focus({ preventScroll: true });
     }
 
@@ -66,6 +70,6 @@
     document.addEventListener("keydown", (event) => {
       if (event.key === "Escape" && !event.defaultPrevented && !plotmap.byId("table-dialog").open) close();
     });
-    return { open: open, close: close };
+    return { open: open, close: close, row: () => row };
   };
 })(window.plotmap);

@@ -65,18 +65,19 @@
     const y = {};
     const grid = scale(entries, y);
     const bars = entries.flatMap((entry, number) => bar(entry, LEFT + band * (number + 0.5) - width / 2, width, y.to));
+    const words = { measure: plotmap.sayOr("measure", measure), edge: plotmap.sayOr("edge", edge) };
     const below = labels(entries, band);
     const height = TOP + BARS + 34;
     const middle = TOP + BARS / 2;
     const said = entries.map((entry) => `${entry.label} cm: ${entry.value}`).join("; ");
     return plotmap.draw(
       "svg",
-      { class: "chart", viewBox: `0 0 ${WIDTH} ${height}`, role: "img", "aria-label": `Stems per hectare by ${measure} class in ${name}. ${said}` },
+      { class: "chart", viewBox: `0 0 ${WIDTH} ${height}`, role: "img", "aria-label": plotmap.say("chart_said", { measure: words.measure, name: name, classes: said }) },
       ...grid,
       ...bars,
       ...below.drawn,
-      plotmap.draw("text", { class: "axis", x: 0, y: 0, transform: `translate(11 ${middle}) rotate(-90)`, "text-anchor": "middle" }, "stems, 1/ha"),
-      plotmap.draw("text", { class: "axis", x: LEFT + (WIDTH - LEFT) / 2, y: height - 4, "text-anchor": "middle" }, `${measure} class, cm${below.whole ? "" : `, ${edge} edge`}`),
+      plotmap.draw("text", { class: "axis", x: 0, y: 0, transform: `translate(11 ${middle}) rotate(-90)`, "text-anchor": "middle" }, plotmap.say("chart_stems")),
+      plotmap.draw("text", { class: "axis", x: LEFT + (WIDTH - LEFT) / 2, y: height - 4, "text-anchor": "middle" }, plotmap.say(below.whole ? "chart_classes" : "chart_edges", words)),
     );
   };
 })(window.plotmap);

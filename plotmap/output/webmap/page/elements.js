@@ -44,7 +44,5 @@ window.plotmap = {};
 
   plotmap.hasStrata = ({ compartments }) => new Set(compartments.stratum.filter((stratum) => stratum !== null)).size > 1;
 
-  plotmap.count = (number, one, many) => `${plotmap.number(number, { decimals: 0, unit: "" })} ${number === 1 ? one : many}`;
-
   plotmap.percent = (value) => `${value}\u00a0%`;
 })(window.plotmap);

@@ -13,9 +13,9 @@
     return [
       ...compartments.compartment.map((number, row) => {
         const title = plotmap.fullName(survey, row);
-        return entry("compartment", row, title, [number, compartments.name[row] || number, title, `compartment ${number}`]);
+        return entry("compartment", row, title, [number, compartments.name[row] || number, title, plotmap.say("find_compartment", { name: number })]);
       }),
-      ...plots.plot.map((number, row) => entry("plot", row, `Plot ${number}`, [number, `plot ${number}`])),
+      ...plots.plot.map((number, row) => entry("plot", row, plotmap.say("plot", { name: number }), [number, plotmap.say("plot", { name: number })])),
     ];
   };
 
@@ -55,7 +55,7 @@
 
     function item({ entry }, number) {
       const home = entry.kind === "plot" ? survey.plots.compartment[entry.row] : -1;
-      const where = home < 0 ? null : make("span", { class: "unit" }, ` in ${plotmap.fullName(survey, home)}`);
+      const where = home < 0 ? null : make("span", { class: "unit" }, ` ${plotmap.say("find_in", { name: plotmap.fullName(survey, home) })}`);
       const made = make("li", { role: "option", id: `find-choice-${number}`, "aria-selected": "false" }, entry.title, where);
       made.addEventListener("pointerdown", (event) => event.preventDefault());
       made.addEventListener("click", () => pick(entry));
@@ -67,7 +67,7 @@
         shown = found.slice(0, MOST);
         list.replaceChildren(...shown.map(item));
         list.hidden = !shown.length;
-      plotmap.byId("find-room").classList.toggle("open", shown.length > 0);
+        plotmap.byId("find-room").classList.toggle("open", shown.length > 0);
         input.setAttribute("aria-expanded", String(shown.length > 0));
         activate(-1);
       },
@@ -96,7 +96,7 @@
       open[entry.kind](entry.row, input);
     };
     const list = choices(survey, input, pick);
-    const counted = (number) => (number > MOST ? `${number} fit, ${MOST} are listed. Choose one or type more.` : `${number} fit. Choose one.`);
+    const counted = (number) => plotmap.say(number > MOST ? "find_first" : "find_some", { n: number, most: MOST });
     const find = () => {
       const fits = found();
       const best = fits.filter((fit) => fit.rank === fits[0].rank);
@@ -105,7 +105,7 @@
       else {
         list.show(fits);
         if (fits.length) note.textContent = counted(fits.length);
-        else note.textContent = input.value.trim() ? "No compartment or plot on the map has this number or name." : "";
+        else note.textContent = input.value.trim() ? plotmap.say("find_none") : "";
       }
     };
     plotmap.byId("find").addEventListener("submit", (event) => {

@@ -47,6 +47,13 @@
       context.lineTo(x - r * 1.15, y + r * 0.85);
       context.closePath();
     },
+    diamond: (context, x, y, r) => {
+      context.moveTo(x, y - r);
+      context.lineTo(x + r, y);
+      context.lineTo(x, y + r);
+      context.lineTo(x - r, y);
+      context.closePath();
+    },
     cross: (context, x, y, r) => {
       context.moveTo(x - r, y - r);
       context.lineTo(x + r, y + r);
@@ -80,7 +87,7 @@
       context.lineWidth = r > 3 ? 4 : 3;
       context.stroke();
     }
-    if (style.shape !== "cross") {
+    if (style.fillColor !== "none") {
       context.fillStyle = style.fillColor;
       context.fill();
     }

@@ -32,16 +32,6 @@
   plotmap.ring = (place, renderer) =>
     L.circleMarker(place, { renderer: renderer, radius: 11, shape: "ring", fill: false, weight: 3, color: "#111511", interactive: false });
 
-  /* Number and name, and value of the theme shown. */
-  plotmap.hoverText = function (survey, row) {
-    const { column } = survey.theme;
-    const value = survey.compartments[column][row];
-    const name = plotmap.fullName(survey, row);
-    if (survey.theme.classes[row] === -2) return `${name}: no plots, nothing known`;
-    if (value === null && survey.hatches[row] === 1) return `${name}: one plot, missing`;
-    return `${name}: ${value === null ? survey.theme.missing_label : plotmap.withUnit(value, survey.fields.compartments[column])}`;
-  };
-
   plotmap.paint = function (survey, layers) {
     layers.forEach((layer, row) => {
       if (!layer) return;

@@ -9,11 +9,11 @@
   plotmap.UNKNOWN_STYLE = { fillColor: "#e7e7e2", hatch: "crossed", color: "#5d625d", dashArray: "5 4", weight: 1.5 };
 
   plotmap.PLOT_STYLES = {
-    measured: { label: "measured", shape: "circle", fillColor: "#1b1b1b", color: "#1b1b1b" },
-    empty: { label: "visited, no trees: a real zero", shape: "circle", fillColor: "#ffffff", color: "#1b1b1b" },
-    aside: { label: "measured, but set aside", shape: "triangle", fillColor: "#ffffff", color: "#9a3412" },
-    unvisited: { label: "not visited", shape: "square", fillColor: "#ffffff", color: "#5b3a8c" },
-    lost: { label: "lost", shape: "cross", fillColor: "none", color: "#9a1b4a" },
+    measured: { label: "plot_measured", shape: "circle", fillColor: "#1b1b1b", color: "#1b1b1b" },
+    empty: { label: "plot_empty", shape: "circle", fillColor: "#ffffff", color: "#1b1b1b" },
+    aside: { label: "plot_set_aside", shape: "triangle", fillColor: "#ffffff", color: "#9a3412" },
+    unvisited: { label: "plot_unvisited", shape: "square", fillColor: "#ffffff", color: "#5b3a8c" },
+    lost: { label: "plot_lost", shape: "cross", fillColor: "none", color: "#9a1b4a" },
   };
 
   /* Kind of mark of a plot: its state, or set aside in spite of having been measured. */
@@ -57,24 +57,23 @@
       count: theme.counts[number],
     }));
     const rest = [
-      [{ ...plain, fillColor: "#ffffff" }, theme.missing_label, unvalued],
-      [{ ...plain, fillColor: "#ffffff", hatch: HATCHES[1] }, "one plot: no error can be given", times(survey.hatches, 1)],
+      [{ ...plain, fillColor: "#ffffff" }, plotmap.missingLabel(theme), unvalued],
+      [{ ...plain, fillColor: "#ffffff", hatch: HATCHES[1] }, plotmap.say("legend_one_plot"), times(survey.hatches, 1)],
       [
         { ...plain, fillColor: "#ffffff", hatch: HATCHES[2] },
-        `sampling error ${survey.survey.large_error_pct}\u00a0% or more`,
+        plotmap.say("legend_large_error", { large: plotmap.percent(survey.survey.large_error_pct) }),
         times(survey.hatches, 2),
       ],
-      [plotmap.UNKNOWN_STYLE, "no plots: nothing known", times(theme.classes, UNKNOWN)],
+      [plotmap.UNKNOWN_STYLE, plotmap.say("legend_no_plots"), times(theme.classes, UNKNOWN)],
     ];
     return { classes: found, rest: rest.filter(([, , count]) => count).map(([style, label, count]) => ({ style, label, count })) };
   }
 
   plotmap.showLegend = function (survey, theme) {
-    const field = survey.fields.compartments[theme.column];
     const shown = entries(survey, theme);
     plotmap.byId("legend-title").replaceChildren(
-      plotmap.make("span", {}, plotmap.heading(field)),
-      plotmap.make("span", { class: "count-head" }, "compartments"),
+      plotmap.make("span", {}, plotmap.themeHeading(survey, theme)),
+      plotmap.make("span", { class: "count-head" }, plotmap.say("legend_count")),
     );
     plotmap
       .byId("legend")
@@ -89,7 +88,7 @@
     plotmap
       .byId("strip")
       .replaceChildren(
-        plotmap.make("span", { class: "strip-title" }, plotmap.heading(field)),
+        plotmap.make("span", { class: "strip-title" }, plotmap.themeHeading(survey, theme)),
         plotmap.make("span", { class: "strip-cells" }, ...cells),
         plotmap.make("span", { class: "strip-rest" }, ...shown.rest.map((entry) => plotmap.make("span", {}, plotmap.swatch(entry.style), entry.label))),
       );
@@ -101,10 +100,10 @@
     const shown = Object.entries(plotmap.PLOT_STYLES).filter(([kind]) => counts[kind]);
     plotmap
       .byId("plots-legend")
-      .replaceChildren(...shown.map(([kind, style]) => key(plotmap.markSample(style), style.label, counts[kind])));
-    plotmap.byId("plots-label").textContent = `Sample plots (${plotmap.number(kinds.length, { decimals: 0, unit: "" })})`;
+      .replaceChildren(...shown.map(([kind, style]) => key(plotmap.markSample(style), plotmap.say(style.label), counts[kind])));
+    plotmap.byId("plots-label").textContent = plotmap.say("plots_label", { n: plotmap.number(kinds.length, { decimals: 0, unit: "" }) });
     plotmap.byId("plots-note").textContent = plots.without_position
-      ? `${plotmap.count(plots.without_position, "plot has", "plots have")} no position and cannot be shown on the map.`
+      ? plotmap.count(plots.without_position, "plots_without_position")
       : "";
   };
 })(window.plotmap);

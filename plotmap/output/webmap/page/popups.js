@@ -2,6 +2,7 @@
 /* What the card says about a compartment or a plot; made when it is opened. */
 (function (plotmap) {
   const make = plotmap.make;
+  const say = plotmap.say;
   const ESTIMATES = ["basal_area_m2_per_ha", "stems_per_ha", "basal_area_m2_total", "stems_total"];
   const SINGLE = ["dg_cm", "mean_dbh_cm", "sampling_error_pct"];
   const MOST_SPECIES = 6;
@@ -12,87 +13,42 @@
   plotmap.statusWords = function (survey, row) {
     const table = survey.compartments;
     const status = table.status[row];
-    if (status === "no plots") return "No plots: nothing is known here.";
-    if (status === "one plot") return "One plot: no error can be given.";
-    if (status === COUNTED) return "Every stem was counted: there is no sampling error.";
-    if (status !== "estimated") return status;
-    const from = `Estimated from ${plotmap.count(table.n_plots[row], "plot", "plots")}`;
-    return survey.hatches[row] === LARGE_ERROR ? `${from}; the error is large.` : `${from}.`;
+    if (status === "no plots") return say("status_long_no_plots");
+    if (status === "one plot") return say("status_long_one_plot");
+    if (status === COUNTED) return say("status_long_full_count");
+    if (status !== "estimated") return plotmap.tableWord(status);
+    const from = { plots: plotmap.count(table.n_plots[row], "plots") };
+    return say(survey.hatches[row] === LARGE_ERROR ? "status_long_large_error" : "status_long_estimated", from);
   };
 
   /* The status for a cell of a table. */
-  plotmap.shortStatus = (survey, row) => `${survey.compartments.status[row]}${survey.hatches[row] === LARGE_ERROR ? ", large error" : ""}`;
-
-  /* Whether an estimate has no width because its plots happen to agree. */
-  plotmap.agree = (table, column, row) => table.status[row] === "estimated" && !table.hasCounts && table[`${column}_half`][row] === 0;
-
-  plotmap.agreeNote = function (table, fields, row, whose) {
-    const titles = ["basal_area_m2_per_ha", "stems_per_ha"].filter((column) => plotmap.agree(table, column, row)).map((column) => fields[column].title);
-    return titles.length ? make("p", { class: "note agree" }, `${titles.join(" and ")}: ${whose} happen to agree; that is no proof of no error.`) : null;
+  plotmap.shortStatus = function (survey, row) {
+    const word = plotmap.tableWord(survey.compartments.status[row]);
+    return survey.hatches[row] === LARGE_ERROR ? say("status_large_error", { status: word }) : word;
   };
 
   function whyMissing(table, row, column) {
-    if (table.status[row] === "no plots") return "missing: no plots";
-    if (column === "sampling_error_pct") return table.status[row] === "one plot" ? "missing: one plot" : "missing: no basal area";
-    return "missing: no stems";
+    if (table.status[row] === "no plots") return say("missing_no_plots");
+    if (column === "sampling_error_pct") return say(table.status[row] === "one plot" ? "missing_one_plot" : "missing_no_basal_area");
+    return say("missing_no_stems");
   }
-
-  function label(field) {
-    return make("th", { scope: "row" }, field.title, field.unit ? make("span", { class: "unit" }, ` ${field.unit}`) : null);
-  }
-
-  function missing(why, span) {
-    return make("td", { class: "missing", colspan: span }, why);
-  }
-
-  /* A row with value, ± half the interval, and the limits. */
-  plotmap.estimateRow = function (table, field, column, row, noError) {
-    const value = table[column][row];
-    const [half, low, high] = ["half", "low", "high"].map((ending) => table[`${column}_${ending}`][row]);
-    if (value === null) return make("tr", {}, label(field), missing("missing: no plots", 3));
-    const shown = (number) => plotmap.number(number, field);
-    const error = plotmap.agree(table, column, row)
-      ? [missing("plots agree: see below", 2)]
-      : table.status[row] === COUNTED
-      ? [make("td", { class: "num limits", colspan: 2 }, "no sampling error")]
-      : half === null || low === null || high === null
-      ? [missing(noError, 2)]
-      : [make("td", { class: "num" }, `±\u00a0${shown(half)}`), make("td", { class: "num limits" }, `${shown(low)} – ${shown(high)}`)];
-    return make("tr", { "data-column": column }, label(field), make("td", { class: "num value" }, shown(value)), ...error);
-  };
-
-  plotmap.limitsHead = (survey) =>
-    make(
-      "thead",
-      {},
-      make(
-        "tr",
-        {},
-        make("td", {}),
-        make("th", { scope: "col", class: "num" }, "estimate"),
-        make("th", { scope: "col", class: "num" }, "±"),
-        make("th", { scope: "col", class: "num" }, `${plotmap.percent(survey.survey.confidence_pct)} limits`),
-      ),
-    );
 
   function figures(survey, row) {
     const table = survey.compartments;
     const fields = survey.fields.compartments;
-    const noError = table.status[row] === "one plot" ? "no error: one plot" : "no error";
+    const noError = say(table.status[row] === "one plot" ? "no_error_one_plot" : "no_error");
     const single = SINGLE.map((column) => {
       const value = table[column][row];
-      if (column === "sampling_error_pct" && plotmap.agree(table, "basal_area_m2_per_ha", row)) return make("tr", { "data-column": column }, label(fields[column]), missing("plots agree: see below", 3));
-      const cell =
-        value === null
-          ? missing(whyMissing(table, row, column), 3)
-          : make("td", { class: "num value" }, plotmap.number(value, fields[column]));
-      return make("tr", { "data-column": column }, label(fields[column]), cell, value === null ? null : make("td", { colspan: 2 }));
+      const label = plotmap.rowLabel(fields[column]);
+      if (column === "sampling_error_pct" && plotmap.agree(table, "basal_area_m2_per_ha", row)) return make("tr", { "data-column": column }, label, plotmap.missingCell(say("plots_agree_below"), 3));
+      if (value === null) return make("tr", { "data-column": column }, label, plotmap.missingCell(whyMissing(table, row, column), 3));
+      return make("tr", { "data-column": column }, label, make("td", { class: "num value" }, plotmap.number(value, fields[column])), make("td", { colspan: 2 }));
     });
     return make(
       "table",
       { class: "figures" },
-      plotmap.limitsHead(survey),
-      make("tbody", {}, ...ESTIMATES.map((column) => plotmap.estimateRow(table, fields[column], column, row, noError)), ...single),
+      plotmap.limitsHead(survey, true),
+      make("tbody", {}, ...ESTIMATES.map((column) => plotmap.estimateRow(table, fields[column], column, row, noError, true)), ...single),
     );
   }
 
@@ -115,38 +71,36 @@
       });
     }
     const bars = entries.some((entry) => entry.low !== null && entry.low < entry.high);
-    const none = survey.compartments.status[row] === COUNTED ? "No sampling error: every stem was counted." : "No error can be given.";
+    const none = say(survey.compartments.status[row] === COUNTED ? "chart_full_count" : "chart_no_error");
     return make(
       "section",
       {},
-      make("h3", {}, "Sizes"),
+      make("h3", {}, say("sizes")),
       plotmap.chart(entries, survey.survey, plotmap.fullName(survey, row)),
-      make("p", { class: "note" }, bars ? `Lines: ${plotmap.percent(survey.survey.confidence_pct)} limits.` : none),
+      make("p", { class: "note" }, bars ? say("chart_lines", { confidence: plotmap.percent(survey.survey.confidence_pct) }) : none),
     );
   }
 
   function speciesMix(survey, row) {
     const table = survey.species;
-    const rows = (survey.speciesRows.get(row) || []).filter((entry) => table.basal_area_m2_per_ha[entry] > 0);
-    const sum = rows.reduce((total, entry) => total + table.basal_area_m2_per_ha[entry], 0);
-    if (!sum) return null;
-    rows.sort((one, other) => table.basal_area_m2_per_ha[other] - table.basal_area_m2_per_ha[one]);
-    const shares = rows.slice(0, MOST_SPECIES).map((entry) => [table.words[table.species[entry]], table.basal_area_m2_per_ha[entry] / sum]);
-    const rest = rows.slice(MOST_SPECIES).reduce((total, entry) => total + table.basal_area_m2_per_ha[entry], 0) / sum;
-    if (rest > 0) shares.push([`${rows.length - MOST_SPECIES} more species`, rest]);
-    const items = shares.map(([name, share]) => {
+    const share = table[plotmap.SHARE];
+    const rows = (survey.speciesRows.get(row) || []).filter((entry) => share[entry] > 0);
+    if (!rows.length) return null;
+    rows.sort((one, other) => share[other] - share[one]);
+    const shares = rows.slice(0, MOST_SPECIES).map((entry) => [table.words[table.species[entry]], share[entry]]);
+    const rest = rows.slice(MOST_SPECIES).reduce((total, entry) => total + share[entry], 0);
+    if (rest > 0) shares.push([plotmap.count(rows.length - MOST_SPECIES, "more_species"), rest]);
+    const items = shares.map(([name, part]) => {
       const bar = make("i", { class: "share" });
-      bar.style.width = `${Math.max(100 * share, 0.5)}%`;
-      const text = share < 0.005 ? "<\u00a01\u00a0%" : plotmap.percent(Math.round(100 * share));
-      return make("li", {}, make("span", { class: "species" }, name), make("span", { class: "share-room", "aria-hidden": "true" }, bar), make("span", { class: "num" }, text));
+      bar.style.width = `${Math.min(100, Math.max(part, 0.5))}%`;
+      const text = part < 0.5 ? "<\u00a01\u00a0%" : plotmap.percent(Math.round(part));
+      return make("li", {}, make("span", { class: "species", title: name }, name), make("span", { class: "share-room", "aria-hidden": "true" }, bar), make("span", { class: "num" }, text));
     });
-    return make("section", {}, make("h3", {}, "Species, share of basal area"), make("ul", { class: "mix" }, ...items));
+    return make("section", {}, make("h3", {}, say("species_head")), make("ul", { class: "mix" }, ...items));
   }
 
   /* A heading; the number of a compartment as it stands on the map. */
-  function title(parts, under) {
-    return make("header", {}, make("h2", { tabindex: "-1" }, ...parts), under ? make("p", { class: "under" }, ...under) : null);
-  }
+  plotmap.sheetTitle = (parts, under) => make("header", {}, make("h2", { tabindex: "-1" }, ...parts), under ? make("p", { class: "under" }, ...under) : null);
 
   function numbered(survey, row) {
     const number = survey.compartments.compartment[row];
@@ -154,25 +108,39 @@
     return [make("span", { class: "tag" }, number), name];
   }
 
+  /* When a compartment was measured: the days of its first and last plot. */
+  plotmap.measuredOn = function (dates, first, last) {
+    if (first < 0) return null;
+    const days = [first, last].map((number) => dates.words[number]);
+    return first === last ? say("measured_on", { day: days[0] }) : say("measured_between", { first: days[0], last: days[1] });
+  };
+
+  function base(survey, row) {
+    const table = survey.compartments;
+    const fields = survey.fields.compartments;
+    const known = table.status[row] !== "no plots";
+    const area = table.area_ha[row] === null ? say("missing") : say("area_of", { area: plotmap.withUnit(table.area_ha[row], fields.area_ha), source: plotmap.tableWord(table.area_source[row]) });
+    const counted = known && table.n_trees[row] !== null ? say("stems_counted", { n: plotmap.number(table.n_trees[row], fields.n_trees) }) : "";
+    return say("base", { area: area, plots: plotmap.count(table.n_plots[row] || 0, "plots"), counted: counted });
+  }
+
   plotmap.compartmentSheet = function (survey, row) {
     const table = survey.compartments;
     const fields = survey.fields.compartments;
     const known = table.status[row] !== "no plots";
-    const area =
-      table.area_ha[row] === null ? "missing" : `${plotmap.withUnit(table.area_ha[row], fields.area_ha)} (${table.area_source[row]})`;
-    const counted = known && table.n_trees[row] !== null ? `, ${plotmap.number(table.n_trees[row], fields.n_trees)} stems counted` : "";
-    const stratum = plotmap.hasStrata(survey) && table.stratum[row] !== null ? [`Stratum ${table.stratum[row]}`] : null;
+    const stratum = plotmap.hasStrata(survey) && table.stratum[row] !== null ? [say("stratum", { name: table.stratum[row] })] : null;
+    const days = plotmap.measuredOn(survey.dates, survey.dates.first[row], survey.dates.last[row]);
+    const kind = plotmap.tableWord(table.interval[row]);
     return make(
       "article",
       { class: "sheet" },
-      title(numbered(survey, row), stratum),
+      plotmap.sheetTitle(numbered(survey, row), stratum),
       make("p", { class: known && !survey.hatches[row] ? "status" : "status doubtful" }, plotmap.statusWords(survey, row)),
-      make("p", { class: "base" }, `Area ${area}; ${plotmap.count(table.n_plots[row] || 0, "plot", "plots")}${counted}`),
-      known
-        ? figures(survey, row)
-        : make("p", { class: "missing" }, "Stems, basal area, diameters and sampling error are missing: no plot was measured here. They are not zero."),
-      known && table.interval[row] !== "none" ? make("p", { class: "note kind" }, `Kind of the limits: ${table.interval[row]}.`) : null,
-      known ? plotmap.agreeNote(table, fields, row, `all ${table.n_plots[row]} plots`) : null,
+      make("p", { class: "base" }, base(survey, row)),
+      days ? make("p", { class: "base days" }, days) : null,
+      known ? figures(survey, row) : make("p", { class: "missing" }, say("card_no_plots")),
+      known && table.interval[row] !== "none" && table.interval[row] !== null ? make("p", { class: "note kind" }, say("interval_kind", { kind: kind })) : null,
+      known ? plotmap.agreeNote(table, fields, row, say("all_plots", { n: table.n_plots[row] })) : null,
       known ? sizeClasses(survey, row) : null,
       known ? speciesMix(survey, row) : null,
     );
@@ -181,41 +149,49 @@
   /* Lines of a position, each with what can be copied. */
   function position(survey, row, place) {
     const copied = (name, text) => {
-      const value = make("span", { class: "copied", tabindex: "0", title: "Click, then copy" }, text);
+      const value = make("span", { class: "copied", tabindex: "0", title: say("click_then_copy") }, text);
       value.addEventListener("focus", () => getSelection().selectAllChildren(value));
       return make("div", {}, make("dt", {}, name), make("dd", {}, value));
     };
     const grid = survey.plots.position;
-    const lines = [copied("Latitude, longitude in degrees (WGS 84)", `${place.lat.toFixed(6)}, ${place.lng.toFixed(6)}`)];
+    const lines = [copied(say("lat_lon_degrees"), `${place.lat.toFixed(6)}, ${place.lng.toFixed(6)}`)];
     if (grid) {
       const at = (steps) => (steps[row] / grid.per_unit).toFixed(1);
-      lines.unshift(copied(`${grid.x_name}, ${grid.y_name.toLowerCase()} in ${grid.unit} (${grid.crs})`, `${at(grid.eastings)}, ${at(grid.northings)}`));
+      const names = { x: plotmap.sayOr("axis", grid.x_name), y: plotmap.sayOr("axis", grid.y_name), unit: grid.unit, crs: grid.crs };
+      lines.unshift(copied(say("grid_position", names), `${at(grid.eastings)}, ${at(grid.northings)}`));
     }
-    return make("section", {}, make("h3", {}, "Position"), make("dl", { class: "position-lines" }, ...lines));
+    return make("section", {}, make("h3", {}, say("position")), make("dl", { class: "position-lines" }, ...lines));
   }
+
+  /* A button that leads to a compartment. */
+  plotmap.compartmentLink = function (survey, row, goTo) {
+    const button = make("button", { type: "button", class: "link" }, plotmap.fullName(survey, row));
+    button.addEventListener("click", () => goTo(row, button));
+    return button;
+  };
 
   function home(survey, row, goTo) {
     const number = survey.plots.compartment[row];
-    if (number < 0) return ["Counts for no compartment"];
-    const button = make("button", { type: "button", class: "link" }, plotmap.fullName(survey, number));
-    button.addEventListener("click", () => goTo(number, button));
-    return ["In compartment ", button];
+    return number < 0 ? [say("plot_of_none")] : plotmap.sayWith("in_compartment", { name: plotmap.compartmentLink(survey, number, goTo) });
   }
 
   plotmap.plotSheet = function (survey, row, place, goTo) {
     const plots = survey.plots;
     const fields = survey.fields.plots;
     const aside = plotmap.word(plots.set_aside, row);
+    const kind = plotmap.PLOT_STYLES[plotmap.plotKind(plots, row)].label;
     const line = (name, text) => make("tr", {}, make("th", { scope: "row" }, name), make("td", { class: "num" }, text));
     const numbers = ["area_m2", "share_inside", "slope_pct", "n_trees", "stems_per_ha", "basal_area_m2_per_ha", "dg_cm"]
       .filter((column) => plots[column][row] !== null)
-      .map((column) => make("tr", { "data-column": column }, label(fields[column]), make("td", { class: "num value" }, plotmap.number(plots[column][row], fields[column]))));
-    const words = ["date", "design"].map((column) => [fields[column].title, plotmap.word(plots[column], row)]).filter(([, text]) => text !== null);
+      .map((column) => make("tr", { "data-column": column }, plotmap.rowLabel(fields[column]), make("td", { class: "num value" }, plotmap.number(plots[column][row], fields[column]))));
+    const words = ["date", "design"].map((column) => [fields[column].title, plotmap.word(plots[column], row)])
+      .filter(([, text]) => text !== null)
+      .map(([name, text]) => [name, plotmap.tableWord(text)]);
     return make(
       "article",
       { class: "sheet" },
-      title([`Plot ${plots.plot[row]}`], home(survey, row, goTo)),
-      make("p", { class: aside === null ? "status" : "status doubtful" }, plotmap.PLOT_STYLES[plotmap.plotKind(plots, row)].label, aside === null ? "" : `: not in the estimates (${aside})`),
+      plotmap.sheetTitle([say("plot", { name: plots.plot[row] })], home(survey, row, goTo)),
+      make("p", { class: aside === null ? "status" : "status doubtful" }, aside === null ? say(kind) : say("plot_aside", { kind: say(kind), why: plotmap.tableWord(aside) })),
       make("table", { class: "figures" }, make("tbody", {}, ...words.map(([name, text]) => line(name, text)), ...numbers)),
       position(survey, row, place),
     );

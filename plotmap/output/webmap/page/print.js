@@ -15,7 +15,7 @@
   plotmap.setUpPrint = function (map, survey, renderer, whole) {
     const page = document.documentElement;
     const more = plotmap.byId("print-more");
-    const allCompartments = () => plotmap.make("section", {}, plotmap.make("h2", {}, "All compartments"), plotmap.overview(survey, null));
+    const allCompartments = () => plotmap.make("section", {}, plotmap.make("h2", {}, plotmap.say("table_title")), plotmap.overview(survey, null));
     let view = null;
     window.addEventListener("beforeprint", () => {
       view = { centre: map.getCenter(), zoom: map.getZoom() };

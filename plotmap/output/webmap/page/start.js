@@ -31,7 +31,7 @@
       closePanel();
       compartment(row, back);
       if (layer) move(layer.getBounds().pad(BESIDE));
-      else plotmap.byId("find-note").textContent = "This compartment has no outline on the map.";
+      else plotmap.byId("find-note").textContent = plotmap.say("no_outline");
     };
     const goToPlot = (row, back) => {
       const layer = drawn.layers[survey.plots.compartment[row]];
@@ -46,6 +46,8 @@
 
   async function build(map) {
     const survey = await plotmap.unpack();
+    plotmap.words = survey.words;
+    plotmap.tableWords = survey.table_words;
     survey.theme = survey.themes[0];
     survey.classRows = plotmap.rowsByCompartment(survey.size_classes.compartment);
     survey.speciesRows = plotmap.rowsByCompartment(survey.species.compartment);
@@ -67,8 +69,8 @@
       plotmap.paint(survey, layers);
       plotmap.showLegend(survey, theme);
     };
-    choose(survey.theme);
     plotmap.setUpThemes(survey, choose);
+    choose(survey.theme);
     plotmap.showPlotsLegend(survey.plots, kinds);
     const numbers = plotmap.setUpNumbers(map, survey);
     const card = plotmap.setUpCard(map, (row) => {
@@ -79,16 +81,24 @@
     drawn.showPlots = plotmap.addPlots(map, survey, drawn, kinds, {
       open: (row) => open.plot(row),
       toggled: (shown) => {
+        if (drawn.raiseFindings) drawn.raiseFindings();
         numbers.avoidPlots = shown;
         numbers.redraw();
       },
     });
+    const findings = plotmap.setUpFindings(map, survey, drawn, card, open.goTo);
+    drawn.raiseFindings = findings.raise;
+    plotmap.setUpExtras(map, survey);
+    plotmap.setUpBackground(map, survey);
     plotmap.setUpFind(survey, open.goTo);
     plotmap.setUpTable(survey, open.goTo.compartment);
     plotmap.showHeadline(survey);
     plotmap.showTotal(survey);
     plotmap.showAbout(survey, kinds.length + survey.plots.without_position);
     plotmap.addControls(map, fit);
+    plotmap.setUpWhere(map, survey, group.getBounds());
+    plotmap.setUpPointer(map, survey);
+    plotmap.setUpWalk(map, survey, card, open.goTo);
     plotmap.setUpPanel(map);
     plotmap.setUpPrint(map, survey, drawn.renderer, group.getBounds());
   }
@@ -97,7 +107,7 @@
     build(map).then(
       () => document.documentElement.setAttribute("data-ready", "yes"),
       (error) => {
-        plotmap.byId("subtitle").textContent = `The map cannot be shown (${error.message}). It needs a browser of 2023 or later.`;
+        plotmap.byId("subtitle").textContent = plotmap.byId("subtitle").dataset.trouble.replace("{reason}", error.message);
         plotmap.byId("subtitle").setAttribute("role", "alert");
       },
     );

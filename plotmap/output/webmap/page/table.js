@@ -11,7 +11,7 @@
     const columns = COLUMNS.filter((column) => column !== "stratum" || plotmap.hasStrata(survey));
     return columns.flatMap((column) => [
       { key: column, column: column, isText: TEXTS.includes(column), isHalf: false },
-      ...(WITH_ERROR.includes(column) ? [{ key: `${column}_half`, column: column, isText: false, isHalf: true }] : []),
+      ...(WITH_ERROR.includes(column) ? [{ key: `${column}_above`, column: column, isText: false, isHalf: true }] : []),
     ]);
   }
 
@@ -20,9 +20,10 @@
     if (column === "status") return plotmap.shortStatus(survey, row);
     if (value === null) return "–";
     if (typeof value !== "number") return value;
-    if (isHalf && survey.compartments.status[row] === "full count") return "counted";
-    if (isHalf && plotmap.agree(survey.compartments, column, row)) return "plots agree";
-    return `${isHalf ? "±\u00a0" : ""}${plotmap.number(value, survey.fields.compartments[column])}`;
+    if (isHalf && survey.compartments.status[row] === "full count") return plotmap.say("counted");
+    if (isHalf && plotmap.agree(survey.compartments, column, row)) return plotmap.say("plots_agree");
+    const field = survey.fields.compartments[column];
+    return isHalf ? plotmap.plusMinus(survey.compartments, column, row, field) : plotmap.number(value, field);
   }
 
   function line(survey, columns, row, open) {
@@ -52,8 +53,8 @@
     const field = survey.fields.compartments[column];
     const unit = field.unit ? make("span", { class: "unit" }, ` ${field.unit}`) : null;
     const title = [isHalf ? "±" : field.title, unit];
-    const said = isHalf ? { "aria-label": `± of ${plotmap.heading(field)}` } : {};
-    const button = () => make("button", { type: "button", title: "Sort by this column", ...said }, ...title, make("span", { class: "arrow", "aria-hidden": "true" }));
+    const said = isHalf ? { "aria-label": plotmap.say("table_error_of", { column: plotmap.heading(field) }) } : {};
+    const button = () => make("button", { type: "button", title: plotmap.say("table_sort"), ...said }, ...title, make("span", { class: "arrow", "aria-hidden": "true" }));
     return make("th", { scope: "col", class: isText ? null : "num" }, ...(open ? [button()] : title));
   }
 
