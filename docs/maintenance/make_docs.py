@@ -32,7 +32,7 @@ from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.model.settings import Settings
 from plotmap.output.change_files import GEOMETRY_TYPES as CHANGE_GEOMETRY
-from plotmap.output.geopackage import _GEOMETRY_TYPES as GEOMETRY_TYPES
+from plotmap.output.shapes import GEOMETRY_TYPES
 from plotmap.tools import TOOLS, Parameter, ParameterKind, Tool
 from plotmap.units import UNITS
 

@@ -6,6 +6,7 @@ declarations; nothing about a column is written down a second time.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -48,6 +49,8 @@ class Column:
         Smallest and largest value allowed, both allowed themselves, in `unit`.
     choices : tuple of str
         The words allowed, for ``CHOICE``.
+    explained : tuple of str
+        What each of `choices` means; empty where they need no words.
     numbered : bool
         The column may come several times with a number: ``d1_cm``, ``d2_cm``, …; `name` is written
         with ``d`` + ``_cm``.
@@ -63,6 +66,7 @@ class Column:
     low: float | None = None
     high: float | None = None
     choices: tuple[str, ...] = ()
+    explained: tuple[str, ...] = ()
     numbered: bool = False
 
     @property
@@ -146,6 +150,8 @@ def count(name: str, title: str, meaning: str) -> Column:
     return Column(name, Kind.COUNT, title, meaning)
 
 
-def text(name: str, title: str, meaning: str) -> Column:
-    """Declare a text of a result table."""
-    return Column(name, Kind.TEXT, title, meaning)
+def text(name: str, title: str, meaning: str, words: Mapping[str, str] | None = None) -> Column:
+    """Declare a text of a result table; a choice where `words` say what it can be, each with its meaning."""
+    if words is None:
+        return Column(name, Kind.TEXT, title, meaning)
+    return Column(name, Kind.CHOICE, title, meaning, choices=tuple(words), explained=tuple(words.values()))

@@ -16,6 +16,27 @@ from plotmap.model.result_tables_structure import (
     class_sum_results,
     species_sum_results,
 )
+from plotmap.model.result_words import (
+    AREA_SOURCES,
+    BARK_BY,
+    CHECK_BASIS,
+    CHECK_GROUPS,
+    CHECK_OUTCOMES,
+    CHECK_STATUS,
+    CLIMBERS,
+    COMPARED_BY,
+    DESIGNS,
+    INSTRUMENTS,
+    INTERVALS,
+    MEANS,
+    OUTCOMES,
+    SEVERITIES,
+    STATES,
+    STATUS,
+    TOTAL_AREA_SOURCES,
+    TOTAL_STATUS,
+    YES_NO,
+)
 
 ESTIMATED, ONE_PLOT, NO_PLOTS, FULL_COUNT = "estimated", "one plot", "no plots", "full count"
 """Words of ``status``."""
@@ -69,6 +90,7 @@ _SIZES = (
         "Status",
         "What the figures rest on: estimated, one plot (no error), no plots (no figures), full count (no sampling "
         "error).",
+        STATUS,
     ),
 )
 _INTERVAL = text(
@@ -76,10 +98,11 @@ _INTERVAL = text(
     "Interval",
     "Kind of the confidence limits: gamma, t or log; Poisson where no stem was found (the lower limit is 0, the "
     "upper one says what could still stand there); none where there are no limits, or both equal the estimate.",
+    INTERVALS,
 )
 _AREA = (
     number("area_ha", "Area", "ha", "Area that totals are taken over."),
-    text("area_source", "Source of the area", "register or geodesic."),
+    text("area_source", "Source of the area", "register or geodesic.", AREA_SOURCES),
 )
 _COUNTS = (
     count("n_plots", "Plots", "Plots that entered the estimate, empty ones too."),
@@ -126,8 +149,8 @@ PLOT_RESULTS = Table(
     (
         text("plot", "Plot", "Identifier of the plot."),
         text("compartment", "Compartment", "Compartment the plot counts for; missing where set aside."),
-        text("state", "State", "measured, empty, unvisited or lost."),
-        text("design", "Design", "How the plot is laid out."),
+        text("state", "State", "measured, empty, unvisited or lost.", STATES),
+        text("design", "Design", "How the plot is laid out.", DESIGNS),
         text("set_aside", "Set aside", "Why the plot does not enter the estimates; missing where it does."),
         Column("date", Kind.DATE, "Date", "Day of measurement; missing where not known."),
         text("crew", "Crew", "Who measured; missing where not known."),
@@ -181,11 +204,13 @@ TREE_RESULTS = Table(
             "Climber",
             "taken off, or not known (its size was not measured, so the girth stayed as it was); missing where "
             "there is none in the reading.",
+            CLIMBERS,
         ),
         text(
             "bark_by",
             "Basis",
             "How the stem came to the basis of the settings: measured so, bark_mm or bark_factor.",
+            BARK_BY,
         ),
         number(
             "correction_mm",
@@ -231,7 +256,7 @@ INSTRUMENT_LOG_RESULTS = Table(
     "one instrument on one day of checks",
     (
         text("instrument", "Instrument", "Mark on the instrument."),
-        text("kind", "Kind", "caliper or tape."),
+        text("kind", "Kind", "caliper or tape.", INSTRUMENTS),
         Column("date", Kind.DATE, "Date", "Day of the check."),
         count("days_in_force", "Days in force", "Days to the next check; missing for the last one."),
         number("zero_mm", "Zero", "mm", "Zero in force from this check on; 0 where none was ever read."),
@@ -280,8 +305,9 @@ SECTION_EFFECT_RESULTS = Table(
             "mean",
             "Mean",
             "arithmetic, geometric or quadratic mean of caliper readings, or the girth over π.",
+            MEANS,
         ),
-        text("used", "Used", "yes for the mean of the settings."),
+        text("used", "Used", "yes for the mean of the settings.", YES_NO),
         count(
             "n_stems",
             "Stems",
@@ -353,7 +379,7 @@ _COVERED = (
         "ha",
         "Area of the compartments that the totals do not cover, for which nothing is said.",
     ),
-    text("area_source", "Source of the area", "register, geodesic or both."),
+    text("area_source", "Source of the area", "register, geodesic or both.", TOTAL_AREA_SOURCES),
     count("n_compartments", "Compartments", "Compartments that the totals cover."),
     count(
         "n_without_plots",
@@ -378,6 +404,7 @@ _COVERED = (
         "Status",
         "estimated; partly (a compartment, or a stratum that is a sample, with one plot: no error); no plots (no "
         "figures).",
+        TOTAL_STATUS,
     ),
 )
 STRATUM_RESULTS = Table(
@@ -395,7 +422,7 @@ FINDING_RESULTS = Table(
     "one finding",
     (
         text("code", "Code", "Stable name of the check."),
-        text("severity", "Severity", "error, warning or note."),
+        text("severity", "Severity", "error, warning or note.", SEVERITIES),
         text("file", "File", "File, and sheet or layer."),
         count("row", "Row", "Row in the file, as a spreadsheet numbers it; missing for a whole file."),
         text("plot", "Plot", "Plot it is about; missing where none."),
@@ -413,7 +440,7 @@ LEDGER_RESULTS = Table(
     (
         text("file", "File", "File, and sheet or layer."),
         text("table", "Table", "Table it holds."),
-        text("outcome", "Outcome", "read, used or set aside."),
+        text("outcome", "Outcome", "read, used or set aside.", OUTCOMES),
         text("reason", "Reason", "Why rows were set aside; empty otherwise."),
         count("rows", "Rows", "Number of rows."),
     ),
@@ -426,12 +453,16 @@ CHECK_DIFFERENCE_RESULTS = Table(
     (
         text("plot", "Plot", "Plot that was checked."),
         text(
-            "outcome", "Outcome", "pair, tallied, missed (by the crew) or extra (the check did not find it)."
+            "outcome",
+            "Outcome",
+            "pair, tallied, missed (by the crew) or extra (the check did not find it).",
+            CHECK_OUTCOMES,
         ),
         text(
             "compared_by",
             "Compared by",
             "What the partner was found by: number, position, size or count; missing without a partner.",
+            COMPARED_BY,
         ),
         number("n_stems", "Stems", "", "Stems of the row: 1, but for extra stems of a tally."),
         text("crew", "Crew", "Who measured the plot; missing where not known."),
@@ -452,7 +483,12 @@ CHECK_DIFFERENCE_RESULTS = Table(
         ),
         number("difference_mm", "Difference", "mm", "Diameter by the crew less by the check; only of pairs."),
         number("tolerance_mm", "Tolerance", "mm", "Difference that the settings allow; only of pairs."),
-        text("within", "Within", "yes or no: whether the difference is within the tolerance; only of pairs."),
+        text(
+            "within",
+            "Within",
+            "yes or no: whether the difference is within the tolerance; only of pairs.",
+            YES_NO,
+        ),
         text("class", "Class", "Size class by the crew, or the class or band tallied; missing where missed."),
         text(
             "check_class",
@@ -474,7 +510,7 @@ CHECK_SUMMARY_RESULTS = Table(
     "Check measurements, summary",
     "a group of stems of checked plots",
     (
-        text("group", "Group", "What the row is of: all, crew, instrument, class or band."),
+        text("group", "Group", "What the row is of: all, crew, instrument, class or band.", CHECK_GROUPS),
         text("value", "Value", "Which crew, instrument (of the crew), class or band (by the check)."),
         count("n_pairs", "Pairs", "Stems that both measured."),
         count(
@@ -513,7 +549,10 @@ CHECK_SUMMARY_RESULTS = Table(
             "Basal area of the pairs by the crew over that by the check, less 100 %; missing without pairs.",
         ),
         text(
-            "status", "Status", "estimated, one pair (no interval, no scatter) or no pairs (no difference)."
+            "status",
+            "Status",
+            "estimated, one pair (no interval, no scatter) or no pairs (no difference).",
+            CHECK_STATUS,
         ),
     ),
     key=("group", "value"),
@@ -524,7 +563,7 @@ BAND_CONFUSION_RESULTS = Table(
     "a class or band by the crew and one by the check",
     (
         text("crew", "Crew", "Who measured or tallied; missing where not known."),
-        text("basis", "Basis", "pairs of measured stems, or counts of plots that were tallied."),
+        text("basis", "Basis", "pairs of measured stems, or counts of plots that were tallied.", CHECK_BASIS),
         text("class", "Class by the crew", "Size class, or class or band tallied; missing where missed."),
         text("check_class", "Class by the check", "Size class or band by the check; missing where extra."),
         number("n_stems", "Stems", "", "Stems that the crew put in the one and the check in the other."),

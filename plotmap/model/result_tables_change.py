@@ -3,6 +3,17 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table, count, number, text
+from plotmap.model.result_words import (
+    CHANGE_STATUS,
+    COMPONENT_STATUS,
+    FATES,
+    PAIRS,
+    SCOPES,
+    STEMS_BY,
+    TOTAL_SCOPES,
+    TOTAL_STATUS,
+    VERDICTS,
+)
 
 PAIRED, PARTLY_PAIRED, NOT_PAIRED = "paired", "partly paired", "not paired"
 ONE_PAIR, COUNTED, NO_PLOTS = "one plot", "full count", "no plots"
@@ -71,6 +82,7 @@ COMPARTMENT_CHANGE_RESULTS = Table(
             "paired, partly paired, not paired (two samples of their own), one plot (no error), full count (no "
             "sampling error), no plots (in one survey), boundary changed, only in the old survey, only in the "
             "new survey; the last four have no change.",
+            CHANGE_STATUS,
         ),
     ),
     key=("compartment",),
@@ -80,7 +92,7 @@ TOTAL_CHANGE_RESULTS = Table(
     "Strata and survey, change",
     "a stratum, or the whole survey",
     (
-        text("scope", "Of", "stratum or survey."),
+        text("scope", "Of", "stratum or survey.", TOTAL_SCOPES),
         text("name", "Name", "Which stratum; missing for the survey."),
         number("area_ha", "Area covered", "ha", "Area of the compartments whose change is known."),
         number("area_left_out_ha", "Area left out", "ha", "Area of the others, in either survey."),
@@ -88,7 +100,7 @@ TOTAL_CHANGE_RESULTS = Table(
         count("n_left_out", "Compartments left out", "All others, of either survey."),
         *_VISITS,
         *_PER_HA,
-        text("status", "Status", "estimated; partly (a compartment has no error); no plots."),
+        text("status", "Status", "estimated; partly (a compartment has no error); no plots.", TOTAL_STATUS),
     ),
     key=("scope", "name"),
 )
@@ -103,6 +115,7 @@ PLOT_CHANGE_RESULTS = Table(
             "pair",
             "Pair",
             "paired, moved (too far apart to be one plot), other compartment, only old or only new.",
+            PAIRS,
         ),
         number("distance_m", "Distance", "m", "Between the two positions; missing where one is."),
         Column("date_old", Kind.DATE, "Date, old", "Missing where not known or not visited."),
@@ -116,6 +129,7 @@ PLOT_CHANGE_RESULTS = Table(
             "Stems",
             "followed, or why they cannot be: tallied, not numbered (or a number twice), other area, no fixed area; "
             "missing where not paired.",
+            STEMS_BY,
         ),
     ),
     key=("plot", "compartment"),
@@ -127,7 +141,7 @@ STEM_CHANGE_RESULTS = Table(
     (
         text("plot", "Plot", "Plot the stem stands on."),
         text("tree", "Tree", "Number of the stem."),
-        text("fate", "Fate", "survivor, ingrowth, died, cut or not found again."),
+        text("fate", "Fate", "survivor, ingrowth, died, cut or not found again.", FATES),
         text("species_old", "Species, old", "Missing for ingrowth."),
         text("species_new", "Species, new", "Missing where it does not stand any more."),
         number("dbh_cm_old", "Diameter, old", "cm", "Missing for ingrowth."),
@@ -155,7 +169,7 @@ COMPONENT_RESULTS = Table(
     "Components of growth",
     "the survey, a stratum or a compartment with plots whose stems are followed",
     (
-        text("scope", "Of", "survey, stratum or compartment."),
+        text("scope", "Of", "survey, stratum or compartment.", SCOPES),
         text("name", "Name", "Which stratum or compartment; missing for the survey."),
         count("n_plots", "Plots", "Pairs whose stems are followed."),
         *_component("survivor_growth", "Growth of survivors", "Basal area that survivors put on."),
@@ -168,7 +182,7 @@ COMPONENT_RESULTS = Table(
         *_component(
             "net_change", "Net change", "Growth and ingrowth less mortality, cut and not found again."
         ),
-        text("status", "Status", "estimated, or one plot (no error)."),
+        text("status", "Status", "estimated, or one plot (no error).", COMPONENT_STATUS),
     ),
     key=("scope", "name"),
 )
@@ -185,6 +199,7 @@ COMPARISON_RESULTS = Table(
             "Verdict",
             "same; brought together (the old survey was computed with the value in the last column); differs (it "
             "stays in the change).",
+            VERDICTS,
         ),
         text("used", "Used", "The value both were computed with; missing where they differ."),
     ),

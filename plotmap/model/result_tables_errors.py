@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table, count, text
+from plotmap.model.result_words import (
+    GRID_COMPARISONS,
+    GRID_STATUS,
+    HELPS_MOST,
+    LIKES,
+    MODEL_METHODS,
+    MODEL_STATUS,
+    SCOPES,
+)
 
 ESTIMATED = "estimated"
 NOT_ON_A_GRID = "not on one grid"
@@ -48,7 +57,7 @@ GRID_ERROR_RESULTS = Table(
     "Errors on the grid",
     "the survey, a stratum or a compartment",
     (
-        text("scope", "Of", "survey, stratum or compartment."),
+        text("scope", "Of", "survey, stratum or compartment.", SCOPES),
         text("name", "Name", "Which stratum or compartment; missing for the survey."),
         count("n_plots", "Plots", "Plots that entered the estimate."),
         count(
@@ -64,6 +73,7 @@ GRID_ERROR_RESULTS = Table(
             "Comparison",
             "Whether the error of basal area by local differences is about the same (within 10 %), smaller or "
             f"larger; {_MISSING}.",
+            GRID_COMPARISONS,
         ),
         text(
             "status",
@@ -71,6 +81,7 @@ GRID_ERROR_RESULTS = Table(
             "estimated, or why there is no error by local differences: not on one grid, plots without a position, "
             "too few plots (fewer than 10), too few neighbours (fewer than half of the plots), a compartment has one "
             "plot, full count.",
+            GRID_STATUS,
         ),
     ),
     key=("scope", "name"),
@@ -84,7 +95,7 @@ ERROR_PART_RESULTS = Table(
     "What the error is made of",
     "the survey, a stratum or a compartment with an error",
     (
-        text("scope", "Of", "survey, stratum or compartment."),
+        text("scope", "Of", "survey, stratum or compartment.", SCOPES),
         text("name", "Name", "Which stratum or compartment; missing for the survey."),
         count("n_plots", "Plots", "Plots that entered the estimate."),
         _part("", "Standard error", "As in the other tables: from the differences between plots."),
@@ -136,6 +147,7 @@ ERROR_PART_RESULTS = Table(
             "helps_most",
             "What helps most",
             "more plots, a better instrument or measuring what is tallied: the largest part; missing without error.",
+            HELPS_MOST,
         ),
     ),
     key=("scope", "name"),
@@ -186,8 +198,9 @@ MODEL_BASED_RESULTS = Table(
             "method",
             "Method",
             "synthetic (the mean of its likes) or composite (that mean and its own plot, each by its variance).",
+            MODEL_METHODS,
         ),
-        text("likes", "Likes", "stratum or survey: the compartments that lend their mean."),
+        text("likes", "Likes", "stratum or survey: the compartments that lend their mean.", LIKES),
         count("n_likes", "Number of likes", "Compartments with plots among them."),
         *_modelled("stems_per_ha", "Stems", "1/ha"),
         *_modelled("basal_area_m2_per_ha", "Basal area", "m²/ha"),
@@ -196,6 +209,7 @@ MODEL_BASED_RESULTS = Table(
             "Status",
             "model-based: right only as far as the compartment is like the others. Or too few compartments: fewer "
             "than three have plots.",
+            MODEL_STATUS,
         ),
     ),
     key=("compartment",),

@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table, number, text
+from plotmap.model.result_words import (
+    BOTH_STATUS,
+    CURVE_FORMS,
+    CURVE_STATUS,
+    HEIGHTS,
+    OVER_UNDER,
+    SCOPES,
+    VOLUME_STATUS,
+)
 
 ALL_SPECIES = "all species"
 """Row of all species together."""
@@ -30,7 +39,7 @@ def _with_error(name: str, title: str, unit: str, meaning: str, *, error: str) -
 
 
 _SCOPE = (
-    text("scope", "Of", "survey, stratum or compartment."),
+    text("scope", "Of", "survey, stratum or compartment.", SCOPES),
     text("name", "Name", "Which stratum or compartment; missing for the survey."),
 )
 
@@ -54,6 +63,7 @@ HEIGHT_CURVE_RESULTS = Table(
             "Form",
             "naslund: h = bh + d² / (a + b d)²; michailow: h = bh + a exp(−b / d); bh is breast height, h in m, d in "
             "cm. The one of smaller AIC. Missing without a curve.",
+            CURVE_FORMS,
         ),
         number("a", "a", "", "Parameter (naslund: cm/√m; michailow: m); missing without a curve."),
         number("a_se", "a, standard error", "", "Standard error of a; missing without a curve."),
@@ -88,6 +98,7 @@ HEIGHT_CURVE_RESULTS = Table(
             "status",
             "Status",
             "fitted; too few heights or no rising curve: then the stems take the curve of all species, if any.",
+            CURVE_STATUS,
         ),
     ),
     key=("species",),
@@ -137,6 +148,7 @@ STAND_DENSITY_RESULTS = Table(
             "Heights",
             "all measured; from curves (some or all); no heights (none measured in the survey); no curve (some stems "
             "have neither height nor curve); no stems; no plots.",
+            HEIGHTS,
         ),
         *_with_error(
             "reineke_index",
@@ -180,6 +192,7 @@ STAND_DENSITY_RESULTS = Table(
             "Status",
             "estimated, one plot (no errors), no plots (no figures), full count (no errors of sampling), partly (a "
             "compartment has one plot: no errors).",
+            BOTH_STATUS,
         ),
     ),
     key=("scope", "name"),
@@ -241,6 +254,7 @@ VOLUME_RESULTS = Table(
             "estimated, one plot (no error), no plots, full count (no error of sampling), partly (a compartment has "
             "one plot: no error); no equation, no heights, no curve or equation gives none (for some stems, so that "
             "there is no figure).",
+            VOLUME_STATUS,
         ),
     ),
     key=("scope", "name", "species"),
@@ -261,8 +275,13 @@ VOLUME_EQUATION_RESULTS = Table(
         number("dbh_high_cm", "Largest diameter", "cm", "Of its range; missing for the species table's."),
         number("height_low_m", "Smallest height", "m", "Of its range; missing where it has none."),
         number("height_high_m", "Largest height", "m", "Of its range; missing where it has none."),
-        text("bark", "Diameter", "Whether it takes diameters over or under bark."),
-        text("volume_bark", "Volume", "Whether its volume is over or under bark; missing where not known."),
+        text("bark", "Diameter", "Whether it takes diameters over or under bark.", OVER_UNDER),
+        text(
+            "volume_bark",
+            "Volume",
+            "Whether its volume is over or under bark; missing where not known.",
+            OVER_UNDER,
+        ),
         text("source", "Source", "Where it comes from, as the settings say; else the species table."),
         number("n_trees", "Stems counted", "", "Stems counted that it was used for."),
         number(

@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Table, count, number, text
+from plotmap.model.result_words import (
+    FORMS,
+    SCOPES,
+    SE_FROM,
+    WEIBULLS,
+)
 
 REVERSE_J, BELL, TWO_PEAKED, IRREGULAR, NOT_TOLD = "reverse-J", "bell", "two-peaked", "irregular", "not told"
 """Words of ``form``."""
@@ -21,7 +27,7 @@ def _with_error(name: str, title: str, unit: str, meaning: str) -> tuple[Column,
 
 
 SCOPE = (
-    text("scope", "Scope", "survey, stratum or compartment."),
+    text("scope", "Scope", "survey, stratum or compartment.", SCOPES),
     text("name", "Name", "Which stratum or compartment; missing for the survey."),
 )
 SHARE = (
@@ -82,12 +88,14 @@ STRUCTURE_RESULTS = Table(
             "weibull_better",
             "Better Weibull",
             "two parameters or three parameters, by Akaike's criterion; missing without a fit.",
+            WEIBULLS,
         ),
         text(
             "se_from",
             "Standard errors from",
             "plots: from the differences between plots. stems: there are too few plots for that, or every stem "
             "was counted; as if stems had been drawn one by one. Missing without a fit.",
+            SE_FROM,
         ),
         number(
             "chi_square",
@@ -148,6 +156,7 @@ STRUCTURE_RESULTS = Table(
             "Form",
             "reverse-J, bell, two-peaked or irregular where a test at 5 % says so; not told where none does; "
             "missing without a fit.",
+            FORMS,
         ),
         text(
             "why_missing",

@@ -13,8 +13,10 @@ from plotmap.model.finding_rules import Severity
 from plotmap.model.result_tables import FINDING_RESULTS
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.output.declared import declared_frame
-from plotmap.output.geopackage import check_complete, wkb, write_layer
+from plotmap.output.geopackage import check_complete, write_layer
 from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
+from plotmap.output.geopackage_relations import CHANGE_RELATIONS, write_relations
+from plotmap.output.shapes import wkb
 from plotmap.output.tables import write_csv
 from plotmap.output.workbook import Row, write_sheets
 
@@ -72,6 +74,7 @@ def _write_geopackage(change: Change, frames: dict[str, pl.DataFrame], path: Pat
     with closing(sqlite3.connect(path)) as database, database:
         check_complete(database, path, frames)
         write_descriptions(database, _TABLES)
+        write_relations(database, CHANGE_RELATIONS)
         write_provenance(database, change)
         database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
 
