@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from plotmap.fielddata import read_survey
-from plotmap.model import check_table, field_tables, finding_rules, result_words
+from plotmap.model import check_table, field_tables, finding_rules, result_words, scopes
 from plotmap.model import result_tables as stand
 from plotmap.model import result_tables_change as change
 from plotmap.model import result_tables_errors as errors
@@ -35,7 +35,7 @@ _NO_VOLUME = (heights.NO_EQUATION, heights.NO_HEIGHTS, heights.NO_CURVE, heights
         ("STATUS", [stand.ESTIMATED, stand.ONE_PLOT, stand.NO_PLOTS, stand.FULL_COUNT]),
         ("TOTAL_STATUS", [stand.ESTIMATED, stand.TOTAL_PARTLY, stand.NO_PLOTS]),
         ("INTERVALS", list(IntervalWord)),
-        ("SCOPES", [structure.SURVEY, structure.STRATUM, structure.COMPARTMENT]),
+        ("SCOPES", [scopes.SURVEY, scopes.STRATUM, scopes.COMPARTMENT]),
         ("CLIMBERS", [diameters.TAKEN_OFF, diameters.NOT_KNOWN]),
         ("BARK_BY", [bark.MEASURED_SO, bark.BY_THICKNESS, bark.BY_FACTOR]),
         ("INSTRUMENTS", [field_tables.CALIPER, field_tables.TAPE]),
