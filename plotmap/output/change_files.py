@@ -9,7 +9,6 @@ from pathlib import Path
 import polars as pl
 
 from plotmap.model.change import Change
-from plotmap.model.finding_rules import Severity
 from plotmap.model.result_tables import FINDING_RESULTS
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.output.declared import declared_frame
@@ -18,7 +17,8 @@ from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions
 from plotmap.output.geopackage_relations import CHANGE_RELATIONS, write_relations
 from plotmap.output.shapes import wkb
 from plotmap.output.tables import write_csv
-from plotmap.output.workbook import Row, write_sheets
+from plotmap.output.workbook import write_sheets
+from plotmap.output.workbook_about import about_change
 
 _TABLES = (*CHANGE_TABLES, FINDING_RESULTS)
 GEOMETRY_TYPES = {"compartment_change": "MultiPolygon", "plot_change": "Point"}
@@ -53,7 +53,7 @@ def write_change(change: Change, folder: Path) -> None:
     for table in CHANGE_TABLES:
         write_csv(frames[table.name], folder / "tables" / f"{table.name}.csv")
     write_csv(frames["findings"], folder / "findings.csv")
-    write_sheets(_TABLES, frames, change.settings, folder / "change.xlsx", _about(change, frames))
+    write_sheets(_TABLES, frames, change.settings, folder / "change.xlsx", about_change(change, frames))
 
 
 def _frames(change: Change) -> dict[str, pl.DataFrame]:
@@ -77,33 +77,3 @@ def _write_geopackage(change: Change, frames: dict[str, pl.DataFrame], path: Pat
         write_relations(database, CHANGE_RELATIONS)
         write_provenance(database, change)
         database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
-
-
-def _about(change: Change, frames: dict[str, pl.DataFrame]) -> list[Row]:
-    """Return the rows of the first sheet."""
-    total = frames["total_change"].row(0, named=True)
-    rows: list[Row] = [
-        ("Old survey", change.titles[0] or "without a title"),
-        ("New survey", change.titles[1] or "without a title"),
-        ("Confidence of all limits", f"{100 * change.settings.survey.confidence:g} %"),
-        ("Compartments whose change is known", total["n_compartments"]),
-        ("Area covered (ha)", total["area_ha"]),
-        ("Compartments left out", total["n_left_out"]),
-        ("Plots, old", total["n_plots_old"]),
-        ("Plots, new", total["n_plots_new"]),
-        ("Plots visited twice", total["n_paired"]),
-        ("Years between the visits", total["years"]),
-        ("Caution", "A blank cell means that there is no figure; it never means zero."),
-    ]
-    differs = frames["comparison"].filter(pl.col("verdict") == "differs")["item"].to_list()
-    if differs:
-        rows.append(
-            ("Caution", f"The surveys differ in: {', '.join(differs)}. Part of a change may come from that.")
-        )
-    for severity in Severity:
-        count = change.findings.of(severity).height
-        if count:
-            rows.append(
-                ("Caution", f"Findings of severity {severity.value}: {count}. They are in findings.csv.")
-            )
-    return rows

@@ -11,7 +11,8 @@ from plotmap.model.printed_tables import PRINTED_TABLES
 from plotmap.model.result_tables import FINDING_RESULTS, LEDGER_RESULTS
 from plotmap.model.survey import Stand
 from plotmap.output.declared import declared_frame, stand_frames
-from plotmap.output.workbook import about_stand, write_sheets
+from plotmap.output.workbook import write_sheets
+from plotmap.output.workbook_about import about_stand
 
 
 def printed_frames(stand: Stand) -> dict[str, pl.DataFrame]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from io import BytesIO
@@ -12,7 +13,7 @@ from typing import Any
 import polars as pl
 
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.finding_rules import Severity
+from plotmap.model.labels import Labels, labels_of
 from plotmap.model.settings import Settings
 
 MAX_ROWS = 20_000
@@ -36,6 +37,12 @@ _FORMATS_BY_UNIT = {
     "%": "0.0",
     "m": "0.0",
 }
+ABOUT, COLUMNS = "(about)", "(columns)"
+"""Stand for the first and the last sheet beside the names of tables."""
+_RESERVED = {"history"}
+_NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\]")
+_LONGEST_SHEET_NAME = 31
+"""Most UTF-16 units in the name of a sheet."""
 _LONGEST_TEXT = 60
 _LONGEST_SENTENCE = 110
 Row = tuple[str | float | None, ...]
@@ -62,6 +69,7 @@ def write_sheets(
         File to write.
     about : list of tuple
         Rows of the first sheet: label, then text or number. Tables that are too long are named below them.
+        Words of the workbook itself are in the language of the settings, with their own labels.
 
     Raises
     ------
@@ -83,18 +91,58 @@ def write_sheets(
         },
     )
     book.set_properties({"title": settings.survey.title, "created": CREATED})
+    labels = labels_of(settings)
+    names = sheet_names(tables, labels)
     short = [table for table in tables if frames[table.name].height <= MAX_ROWS]
     long = [table for table in tables if frames[table.name].height > MAX_ROWS]
     try:
-        _write_plain_sheet(book, "About", (), about + _left_out(frames, long), (34, _LONGEST_SENTENCE))
+        rows = about + _left_out(frames, long, names, labels)
+        _write_plain_sheet(book, names[ABOUT], (), rows, (34, _LONGEST_SENTENCE))
         for table in short:
-            _write_table_sheet(book, table, frames[table.name])
-        headings = ("Table", "Column", "Heading", "Unit", "Meaning")
-        _write_plain_sheet(book, "Columns", headings, _columns(tables), (18, 28, 40, 8, _LONGEST_SENTENCE))
+            _write_table_sheet(book.add_worksheet(names[table.name]), book, table, frames[table.name], labels)
+        _write_columns_sheet(book, tables, names, labels)
         book.close()
     finally:
         _abandon(book)
     path.write_bytes(packed.getbuffer())
+
+
+def sheet_names(tables: Sequence[Table], labels: Labels) -> dict[str, str]:
+    """Return the name of the sheet of each table, and of the sheets `ABOUT` and `COLUMNS`, in their order.
+
+    What workbooks do not allow in a name is replaced or cut off, and a name that comes twice (capitals do not
+    count) gets a number, so that any own label will do.
+
+    Parameters
+    ----------
+    tables : sequence of Table
+        What is written.
+    labels : Labels
+        Of the survey.
+    """
+    wanted = {ABOUT: labels("workbook.sheet_about")}
+    wanted |= {table.name: labels.sheet_name(table) for table in tables}
+    wanted[COLUMNS] = labels("workbook.sheet_columns")
+    found: dict[str, str] = {}
+    for key, name in wanted.items():
+        found[key] = _free_name(name, {one.casefold() for one in found.values()} | _RESERVED)
+    return found
+
+
+def _free_name(name: str, taken: set[str]) -> str:
+    """Return a name that a sheet may have and no other sheet has."""
+    allowed = _NOT_IN_SHEET_NAMES.sub("_", name).strip("'").strip() or "_"
+    free, number = _cut(allowed, _LONGEST_SHEET_NAME), 1
+    while free.casefold() in taken:
+        number += 1
+        free = f"{_cut(allowed, _LONGEST_SHEET_NAME - len(f' {number}'))} {number}"
+    return free
+
+
+def _cut(text: str, longest: int) -> str:
+    """Return a text cut to that many UTF-16 units, neither within a letter nor after a blank or apostrophe."""
+    units = text.encode("utf-16-le")[: 2 * longest]
+    return units.decode("utf-16-le", errors="ignore").rstrip(" '")
 
 
 def number_format(column: Column) -> str:
@@ -120,18 +168,18 @@ def _abandon(book: Any) -> None:
                 handle.close()
 
 
-def _write_table_sheet(book: Any, table: Table, frame: pl.DataFrame) -> None:
+def _write_table_sheet(sheet: Any, book: Any, table: Table, frame: pl.DataFrame, labels: Labels) -> None:
     """Write one table: frozen headings with units, formats, widths, filter; missing stays blank."""
-    sheet = book.add_worksheet(table.name)
+    headings = [labels.heading(column, table) for column in table.columns]
     head = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     formats = [book.add_format({"num_format": number_format(column)}) for column in table.columns]
     for at, column in enumerate(table.columns):
-        sheet.set_column(at, at, _width(column, frame[column.name]), formats[at])
+        sheet.set_column(at, at, _width(headings[at], frame[column.name]), formats[at])
     sheet.freeze_panes(1, 0)
     sheet.autofilter(0, 0, max(frame.height, 1), len(table.columns) - 1)
     sheet.set_row(0, 45)
-    for at, column in enumerate(table.columns):
-        sheet.write_string(0, at, column.heading, head)
+    for at, heading in enumerate(headings):
+        sheet.write_string(0, at, heading, head)
     writers = [
         {
             Kind.NUMBER: sheet.write_number,
@@ -158,7 +206,8 @@ def _write_plain_sheet(
         sheet.set_column(at, at, width)
     if headings:
         sheet.freeze_panes(1, 0)
-        sheet.write_row(0, 0, headings, bold)
+        for at, heading in enumerate(headings):
+            sheet.write_string(0, at, heading, bold)
     for row, cells in enumerate(rows, start=1 if headings else 0):
         for at, cell in enumerate(cells):
             style = bold if at == 0 and not headings else wrapped
@@ -168,144 +217,60 @@ def _write_plain_sheet(
                 sheet.write_number(row, at, cell, style)
 
 
-def _left_out(frames: dict[str, pl.DataFrame], long: list[Table]) -> list[Row]:
+def _write_columns_sheet(
+    book: Any, tables: Sequence[Table], names: Mapping[str, str], labels: Labels
+) -> None:
+    """Write the sheet that explains every column of every table, also of those that are too long for a sheet."""
+    headings = tuple(
+        labels(key)
+        for key in (
+            "workbook.columns_table",
+            "workbook.columns_column",
+            "workbook.columns_heading",
+            "workbook.columns_unit",
+            "workbook.columns_meaning",
+        )
+    )
+    rows = _columns(tables, names, labels)
+    _write_plain_sheet(book, names[COLUMNS], headings, rows, (18, 28, 40, 8, _LONGEST_SENTENCE))
+
+
+def _left_out(
+    frames: dict[str, pl.DataFrame], long: list[Table], names: Mapping[str, str], labels: Labels
+) -> list[Row]:
     """Return where to find the tables that are too long for a sheet."""
     return [
-        (f"Sheet left out: {table.name}", f"{frames[table.name].height} rows: see tables/{table.name}.csv")
+        (
+            labels("workbook.sheet_left_out", table=names[table.name]),
+            labels.count("workbook.sheet_left_out_rows", frames[table.name].height, table=table.name),
+        )
         for table in long
     ]
 
 
-def about_stand(frames: dict[str, pl.DataFrame], settings: Settings) -> list[Row]:
-    """Return the rows of the first sheet of a stand's workbook: what it rests on, and cautions.
-
-    Parameters
-    ----------
-    frames : dict of str to polars.DataFrame
-        Result tables by name.
-    settings : Settings
-        Of the survey.
-    """
-    total = frames["survey_total"].row(0, named=True)
-    aside = frames["plots"].drop_nulls("set_aside").group_by("set_aside").len().sort("set_aside")
-    rows: list[Row] = [
-        ("Survey", settings.survey.title or "without a title"),
-        ("Confidence of all limits", f"{100 * settings.survey.confidence:g} %"),
-        ("Size classes", settings.class_rule.describe()),
-        ("Plots in the estimates", total["n_plots"]),
-        ("Compartments covered", total["n_compartments"]),
-        ("Area covered (ha)", total["area_ha"]),
-        ("Source of the area", total["area_source"]),
-        ("Compartments left out", total["n_left_out"]),
-        ("Area left out (ha)", total["area_left_out_ha"]),
-        *((f"Plots set aside: {reason}", count) for reason, count in aside.iter_rows()),
-        *_about_error(frames["error_parts"]),
-        *_about_readings(frames["section_effect"], frames["instrument_log"]),
-        *_about_checks(frames["check_differences"], settings),
-    ]
-    return rows + [("Caution", caution) for caution in _cautions(frames, total, settings)]
-
-
-def _about_error(parts: pl.DataFrame) -> list[Row]:
-    """Return what the error of basal area is made of, and how many plots the target needs."""
-    whole = parts.filter(pl.col("scope") == "survey")
-    if whole.is_empty():
-        return []
-    row = whole.row(0, named=True)
-    error = "basal_area_m2_per_ha_se"
-    shares = {
-        "between plots": row[f"{error}_between_plots"],
-        "single readings": row[f"{error}_readings"],
-        "instrument checks": row[f"{error}_checks"],
-        "tallies": row[f"{error}_grouping"],
+def _columns(tables: Sequence[Table], names: Mapping[str, str], labels: Labels) -> list[Row]:
+    """Return one row for each column of each table; a sheet called otherwise than its CSV file says both names."""
+    called = {
+        table.name: names[table.name]
+        if names[table.name] == table.name
+        else f"{names[table.name]} ({table.name})"
+        for table in tables
     }
-    label = "Standard error of basal area (m²/ha)"
-    rows: list[Row] = [(label, row[error])]
-    rows += [
-        (f"{label}: {part}", value if value is not None else "not known") for part, value in shares.items()
-    ]
-    if row["helps_most"]:
-        rows.append(("What would make it smaller", row["helps_most"]))
-    if row["n_plots_needed"] is not None:
-        rows.append((f"Plots for a sampling error of {row['target_error_pct']:g} %", row["n_plots_needed"]))
-    return rows
-
-
-def _about_readings(sections: pl.DataFrame, log: pl.DataFrame) -> list[Row]:
-    """Return what other means of readings would have given, and what was taken off for random errors."""
-    others = sections.filter(pl.col("used") != "yes").drop_nulls("difference_pct")
-    rows: list[Row] = [
-        (f"Basal area by {_mean_words(mean)}", f"{difference:+.2f} % ({stems} stems)")
-        for mean, difference, stems in others.select("mean", "difference_pct", "n_stems").iter_rows()
-    ]
-    taken_off = float(log["basal_area_taken_off_m2"].sum()) if log.height else 0.0
-    if taken_off > 0:
-        rows.append(("Basal area of stems taken off for random errors of instruments (m²)", taken_off))
-    return rows
-
-
-def _mean_words(mean: str) -> str:
-    """Return a way to make one diameter in words."""
-    return mean if mean.startswith("girth") else f"the {mean} mean of readings"
-
-
-def _about_checks(differences: pl.DataFrame, settings: Settings) -> list[Row]:
-    """Return what check measurements were held against, where there are any."""
-    if differences.is_empty():
-        return []
-    rule = settings.check
     return [
-        ("Plots checked", differences["plot"].n_unique()),
         (
-            "Difference allowed of one diameter",
-            f"{rule.tolerance_mm:g} mm, or {rule.tolerance_pct:g} % if more",
-        ),
-        ("Share of diameters that must be within", f"{rule.min_within_pct:g} %"),
-        ("Mean difference allowed of a crew", f"{rule.bias_mm:g} mm"),
-        (
-            "Partners without a common number",
-            f"within {rule.match_position_m:g} m, or within {rule.match_mm:g} mm of diameter",
-        ),
-    ]
-
-
-def _cautions(frames: dict[str, pl.DataFrame], total: dict[str, Any], settings: Settings) -> list[str]:
-    """Return what a reader must keep in mind, in sentences."""
-    cautions = ["A blank cell means that there is no figure; it never means zero."]
-    if total["n_left_out"]:
-        cautions.append(
-            f"Compartments without plots: {total['n_left_out']}. Nothing is said about them, and no total holds them."
+            called[table.name],
+            column.name,
+            labels.heading(column, table),
+            labels.unit(column),
+            labels.meaning(column, table),
         )
-    if total["n_without_plots"]:
-        cautions.append(
-            f"Compartments without plots that totals cover by the other plots of their strata: "
-            f"{total['n_without_plots']}. They have no figures of their own."
-        )
-    if total["n_one_plot"]:
-        samples = "Compartments" if settings.estimates.sample_of == "compartment" else "Strata"
-        cautions.append(
-            f"{samples} with one plot: {total['n_one_plot']}. One plot alone tells nothing about its error."
-        )
-    for severity in Severity:
-        count = frames["findings"].filter(pl.col("severity") == severity.value).height
-        if count:
-            cautions.append(
-                f"Findings of severity {severity.value}: {count}. They are listed in findings.csv."
-            )
-    return cautions
-
-
-def _columns(tables: Sequence[Table]) -> list[Row]:
-    """Return one row for each column of each table."""
-    return [
-        (table.name, column.name, column.heading, column.unit, column.meaning)
         for table in tables
         for column in table.columns
     ]
 
 
-def _width(column: Column, cells: pl.Series) -> float:
+def _width(heading: str, cells: pl.Series) -> float:
     """Return the width of a column in characters: the longest word of its heading, or its longest text."""
-    least = max(len(word) for word in column.heading.split()) + 4
+    least = min(max(len(word) for word in heading.split()), _LONGEST_TEXT) + 4
     longest = cells.str.len_chars().max() if cells.dtype == pl.String else None
     return float(max(least, 10, min(int(str(longest)), _LONGEST_TEXT) + 1 if longest is not None else 0))

@@ -15,6 +15,7 @@ from plotmap.model.result_tables import PLOT_RESULTS, RESULT_TABLES, TREE_RESULT
 from plotmap.model.survey import Stand
 from plotmap.output import workbook
 from plotmap.output.tables import PRINTED_TABLES, printed_frames, write_workbook
+from plotmap.output.workbook_about import about_stand
 from tests.stand_example import stand_example
 
 
@@ -173,7 +174,7 @@ def test_the_first_sheet_says_what_the_error_is_made_of_and_how_many_plots_would
     )
     log = pl.DataFrame({"basal_area_taken_off_m2": [0.02, 0.01]})
     frames = printed_frames(stand) | {"error_parts": parts, "section_effect": sections, "instrument_log": log}
-    rows = dict(workbook.about_stand(frames, stand.settings))
+    rows = dict(about_stand(frames, stand.settings))
     assert rows["Standard error of basal area (m²/ha)"] == 0.8
     assert rows["Standard error of basal area (m²/ha): single readings"] == "not known"
     assert rows["Standard error of basal area (m²/ha): tallies"] == 0.1
