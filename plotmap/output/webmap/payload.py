@@ -1,10 +1,7 @@
-"""Everything the page shows, once, as one JSON text packed for the page."""
+"""Everything the page shows, once, as plain lists, texts and numbers."""
 
 from __future__ import annotations
 
-import base64
-import gzip
-import json
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -32,6 +29,8 @@ from plotmap.output.webmap.themes import Theme, hatches, themes
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import numpy as np
+    from numpy.typing import NDArray
 
     from plotmap.model.survey import Stand
 
@@ -91,7 +90,8 @@ def payload(stand: Stand, labels: Labels | None = None) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain lists, texts and numbers for JSON; None where a figure is missing. Coordinates are WGS 84.
+        Plain lists, texts and numbers, None where a figure is missing, and arrays of whole numbers for places. For
+        `plotmap.output.webmap.packing.packed`. Coordinates are WGS 84.
     """
     compartments = stand.compartments
     settings = stand.settings
@@ -126,28 +126,6 @@ def payload(stand: Stand, labels: Labels | None = None) -> dict[str, Any]:
         "background": _background(settings.map),
         "total": columns(stand.survey_total.head(1), SURVEY_RESULTS, _TOTAL),
     }
-
-
-def packed(content: dict[str, Any]) -> str:
-    """Return JSON, gzip and base64 of `content`, the same bytes for the same content.
-
-    Parameters
-    ----------
-    content : dict
-        As of `payload`.
-
-    Returns
-    -------
-    str
-        ASCII.
-
-    Raises
-    ------
-    ValueError
-        A number is not finite: JSON has no word for it.
-    """
-    text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return base64.b64encode(gzip.compress(text.encode("utf-8"), 9, mtime=0)).decode("ascii")
 
 
 def _findings(stand: Stand) -> dict[str, Any]:
@@ -194,14 +172,14 @@ def _theme(theme: Theme) -> dict[str, Any]:
     }
 
 
-def _outlines(found: Outlines) -> dict[str, list[int] | list[Cell]]:
+def _outlines(found: Outlines) -> dict[str, NDArray[np.int64] | list[Cell]]:
     """Return outlines for the page; anchor and room are None where there is no outline."""
     return {
-        "lon": found.lon.tolist(),
-        "lat": found.lat.tolist(),
-        "vertices": found.vertices.tolist(),
-        "rings": found.rings.tolist(),
-        "polygons": found.polygons.tolist(),
+        "lon": found.lon,
+        "lat": found.lat,
+        "vertices": found.vertices,
+        "rings": found.rings,
+        "polygons": found.polygons,
         "anchor_lon": number_cells(found.anchor_lon),
         "anchor_lat": number_cells(found.anchor_lat),
         "room": number_cells(found.room),
@@ -217,8 +195,8 @@ def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
         codes, labels = pd.factorize(pd.Series(text_cells(rows[name]), dtype=object), sort=False)
         words[name] = {"words": [str(label) for label in labels], "rows": codes.tolist()}
     return {
-        "lon": lon.tolist(),
-        "lat": lat.tolist(),
+        "lon": lon,
+        "lat": lat,
         "position": positions(rows),
         "without_position": int((~placed).sum()),
         "compartment": rows_of(rows["compartment"], compartments),

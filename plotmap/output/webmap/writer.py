@@ -9,7 +9,8 @@ from plotmap.errors import OutputError
 from plotmap.model.labels import labels_of
 from plotmap.output.webmap.embedding import embed
 from plotmap.output.webmap.folium_page import render
-from plotmap.output.webmap.payload import packed, payload
+from plotmap.output.webmap.packing import packed
+from plotmap.output.webmap.payload import payload
 
 if TYPE_CHECKING:
     from plotmap.model.survey import Stand

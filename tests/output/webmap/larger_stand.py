@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import gzip
-import json
 import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -14,6 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from plotmap.output.webmap.packing import unpacked
 from tests.stand_example import stand_example
 
 if TYPE_CHECKING:
@@ -37,13 +35,13 @@ def larger_stand(n_side: int, plots_each: int) -> Stand:
     places = gpd.points_from_xy(rng.uniform(west, east, number), rng.uniform(south, north, number))
     compartments = stand.compartments.copy()
     shapes = shapely.segmentize(compartments.geometry.to_numpy(), 6.0)
-    compartments["geometry"] = shapely.transform(shapes, _winding)
+    compartments["geometry"] = shapely.transform(shapes, winding)
     return replace(
         stand, compartments=compartments, plots=gpd.GeoDataFrame(rows, geometry=places, crs=stand.crs)
     )
 
 
-def _winding(xy: np.ndarray) -> np.ndarray:
+def winding(xy: np.ndarray) -> np.ndarray:
     """Move every place by a few metres, the same place always alike, so that neighbours keep one boundary."""
     x, y = np.round(xy, 3).T
     return np.column_stack([x + 6 * np.sin(y / 23) + np.sin(y), y + 6 * np.sin(x / 19) + np.sin(x)])
@@ -59,4 +57,4 @@ def titled(stand: Stand, title: str) -> Stand:
 def content_of(path: Path) -> dict[str, Any]:
     """Return the unpacked content of a written map."""
     (packed,) = re.findall(r'id="survey-data">([^<]*)</script>', path.read_text("utf-8"))
-    return dict(json.loads(gzip.decompress(base64.b64decode(packed))))
+    return unpacked(packed)
