@@ -23,7 +23,10 @@ UNPACK = """async (text) => {
 
 def test_every_kind_of_column_comes_out_as_it_was(visits: Visits, tmp_path: Path) -> None:
     page = opened(visits, stand_example(), tmp_path).page
-    content: dict[str, Any] = {"table": COLUMNS, "themes": [{"classes": [row % 7 for row in range(50)]}]}
+    table = {
+        name: values for name, values in COLUMNS.items() if name != "too large"
+    }  # the page has none of these
+    content: dict[str, Any] = {"table": table, "themes": [{"classes": [row % 7 for row in range(50)]}]}
     assert page.evaluate(UNPACK, packed(content)) == content
 
 
