@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import gzip
-import json
 import re
 import sqlite3
 from contextlib import closing
@@ -18,6 +15,7 @@ from openpyxl import load_workbook
 
 from plotmap.model.columns import Kind, Table
 from plotmap.model.result_tables import RESULT_TABLES
+from plotmap.output.webmap.packing import unpacked
 from plotmap.workflow import run
 
 SAMPLE = Path(__file__).parents[2] / "sample_plots"
@@ -88,7 +86,7 @@ def _map_content(results: Path) -> dict[str, Any]:
     page = (results / "map.html").read_text(encoding="utf-8")
     texts = re.findall(r"H4sI[A-Za-z0-9+/=]{1000,}", page)  # base64 of a gzip header
     assert len(texts) == 1
-    content: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(texts[0])))
+    content: dict[str, Any] = unpacked(texts[0])
     return content
 
 
