@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -20,6 +22,7 @@ from plotmap.stand.scopes import Scopes
 from plotmap.statistics import combine, nonnegative_interval
 
 _Ints = npt.NDArray[np.intp]
+_Floats = npt.NDArray[np.float64]
 _SUFFIXES = ("", "_se", "_low", "_high")
 _LITTLE_CM = 1e-3
 _FIGURES = ["n_trees", *(name + suffix for pair in TOTAL_OF.items() for name in pair for suffix in _SUFFIXES)]
@@ -126,38 +129,71 @@ def sum_species(
     return with_shares, sums.select(SPECIES_SUM_RESULTS.names)
 
 
+@dataclass(frozen=True, slots=True)
+class _Addends:
+    """The compartments with plots as they are added up in one kind of scope; arrays have one entry a compartment."""
+
+    scope: str
+    names: list[str | None]
+    group: _Ints
+    hectares: _Floats  # of each group
+    unseen: _Floats  # of each group
+    area: _Floats
+    df: _Floats
+    stratum: _Ints
+    sampled: _Floats
+    fraction: _Floats
+
+
+def _addends(rows: pd.DataFrame) -> tuple[_Addends, _Addends]:
+    """Return the compartments with plots as they go into the survey, and into strata."""
+    area, n_plots = rows["area_ha"].to_numpy(dtype=float), rows["n_plots"].to_numpy(dtype=float)
+    whole = rows["status"].to_numpy() == FULL_COUNT
+    df = np.where(whole, np.inf, np.where(n_plots > 1, n_plots - 1, np.nan))
+    sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
+    fraction = np.where(whole, 0.0, rows["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))
+    codes, strata = pd.factorize(rows["stratum"].to_numpy(), sort=True)
+    stratum = codes.astype(np.intp)
+
+    def into(scope: str, names: list[str | None], group: _Ints) -> _Addends:
+        """Return the addends of one kind of scope."""
+        hectares = np.bincount(group, area, len(names)).astype(np.float64)
+        unseen = unseen_stems(rows, group, len(names))
+        return _Addends(scope, names, group, hectares, unseen, area, df, stratum, sampled, fraction)
+
+    return (
+        into(SURVEY, [None], np.zeros(len(rows), np.intp)),
+        into(STRATUM, [str(name) for name in strata], stratum),
+    )
+
+
 def _summed(
     totals: pl.DataFrame, domains: pl.Series, compartments: pd.DataFrame, settings: Settings, *, gaps: bool
 ) -> pl.DataFrame:
     """Return the sums of a table of compartments over strata and survey, by domain in the order given."""
     key, covered = domains.name, compartments["n_plots"].to_numpy() > 0
     rows = pd.DataFrame(compartments[covered])
-    stratum, names = pd.factorize(rows["stratum"].to_numpy(), sort=True)
     place = pl.DataFrame({"compartment": rows["compartment"].tolist()}, schema={"compartment": pl.String})
     place = place.with_row_index("place")
     found = totals.join(place, on="compartment", maintain_order="left")
-    in_strata = stratum.astype(np.intp)
-    scopes: list[tuple[str, list[str | None], _Ints]] = [
-        (SURVEY, [None], np.zeros(len(rows), np.intp)),
-        (STRATUM, [str(name) for name in names], in_strata),
-    ]
-    made = []
-    for domain in domains:
-        of_domain = found.filter(pl.col(key) == domain)
-        for scope, labels, group in scopes:
-            table = _one_domain(of_domain, rows, in_strata, group, settings)
-            made.append(
-                table.with_columns(
-                    pl.lit(scope).alias("scope"),
-                    pl.Series("name", labels, dtype=pl.String),
-                    pl.lit(domain).alias(key),
-                )
-            )
-    if not made:
+    if not len(domains):
         return pl.DataFrame(
             schema=dict.fromkeys(_FIGURES, pl.Float64)
             | dict.fromkeys(("scope", "name", key, INTERVAL), pl.String)
         )
+    scopes = _addends(rows)
+    made = []
+    for domain in domains:
+        of_domain = found.filter(pl.col(key) == domain)
+        for scope in scopes:
+            table = _one_domain(of_domain, scope, settings)
+            made.append(
+                table.with_columns(
+                    pl.lit(scope.scope).alias("scope"),
+                    pl.Series("name", scope.names, dtype=pl.String),
+                    pl.lit(domain).alias(key),
+                )
+            )
     table = pl.concat(made)
     within = ["scope", "name"]
     there = pl.col("n_trees") > 0
@@ -167,38 +203,32 @@ def _summed(
     return table.filter(there).sort(is_stratum, "name", maintain_order=True)
 
 
-def _one_domain(
-    of_domain: pl.DataFrame, rows: pd.DataFrame, stratum: _Ints, group: _Ints, settings: Settings
-) -> pl.DataFrame:
+def _one_domain(of_domain: pl.DataFrame, scope: _Addends, settings: Settings) -> pl.DataFrame:
     """Return the sums of one class or species for each group of compartments; one without it is a zero."""
-    n_groups = int(group.max()) + 1
+    group, n_groups, n = scope.group, len(scope.names), len(scope.group)
     where = of_domain["place"].to_numpy()
-    area, n_plots = rows["area_ha"].to_numpy(dtype=float), rows["n_plots"].to_numpy(dtype=float)
-    whole = rows["status"].to_numpy() == FULL_COUNT
-    df = np.where(whole, np.inf, np.where(n_plots > 1, n_plots - 1, np.nan))
-    hectares = np.bincount(group, area, n_groups)
-    made: dict[str, npt.NDArray[np.float64]] = {
+    made: dict[str, _Floats] = {
         "n_trees": np.bincount(group[where], of_domain["n_trees"].to_numpy(), n_groups)
         .astype(float)
         .round(COUNT_DECIMALS)
     }
-    limits, unseen, words = limits_of(settings), unseen_stems(rows, group, n_groups), []
+    limits, words = limits_of(settings), []
     for per_ha, total in TOTAL_OF.items():
-        mean, se = np.zeros(len(rows)), np.where(np.isnan(df), np.nan, 0.0)
+        mean, se = np.zeros(n), np.where(np.isnan(scope.df), np.nan, 0.0)
         mean[where] = of_domain[per_ha].to_numpy()
         se[where] = of_domain[f"{per_ha}_se"].cast(pl.Float64).fill_null(np.nan).to_numpy()
-        freedom = df
+        freedom = scope.df
         if settings.estimates.one_plot_variance == "pooled":
-            sampled = rows[SAMPLED_HA].to_numpy(dtype=float)
-            fraction = np.where(whole, 0.0, rows["sampling_fraction"].fillna(0.0).to_numpy(dtype=float))
-            se, freedom = lend_variance(area, se, df, sampled, stratum, group, fraction)
-        summed, error, of_error = combine(area, mean, se, freedom, group, n_groups)
+            se, freedom = lend_variance(
+                scope.area, se, freedom, scope.sampled, scope.stratum, group, scope.fraction
+            )
+        summed, error, of_error = combine(scope.area, mean, se, freedom, group, n_groups)
         low, high, word = nonnegative_interval(limits.kind, summed, error, of_error, limits.confidence)
-        high, word = with_unseen(high, word, total, summed, error, unseen)
+        high, word = with_unseen(high, word, total, summed, error, scope.unseen)
         words.append(word)
         for suffix, part in zip(_SUFFIXES, (summed, error, low, high), strict=True):
             made[total + suffix] = part
-            made[per_ha + suffix] = part / hectares
+            made[per_ha + suffix] = part / scope.hectares
     return pl.DataFrame(made).fill_nan(None).with_columns(pl.Series(INTERVAL, first_words(words)))
 
 

@@ -7,12 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plotmap.plots import compute_plots
 from plotmap.stand import estimate_stand
 from plotmap.stems import measure_stems
+from tests.properties.effort import several_stages
 from tests.survey_example import survey_example
 
 _FIGURES = ["stems_per_ha", "basal_area_m2_per_ha", "stems_per_ha_se", "basal_area_m2_per_ha_se", "dg_cm"]
@@ -33,7 +34,6 @@ _stem = st.tuples(
     st.floats(0, 6).map(lambda size: round(size, 1)),
 )
 _stems = st.lists(_stem, min_size=1, max_size=25)
-_few = settings(max_examples=15, deadline=None)
 
 
 def _trees(stems: list[tuple[int, float, int, float]]) -> dict[str, list[Any]]:
@@ -57,7 +57,7 @@ def _figures(rules: dict[str, Any], plots: dict[str, Any] | None = None, **table
 
 @pytest.mark.parametrize("design", _DESIGNS)
 @given(stems=_stems, random=st.randoms())
-@_few
+@several_stages
 def test_the_order_of_stems_changes_nothing(design: str, stems: list[Any], random: Any) -> None:
     mixed = list(stems)
     random.shuffle(mixed)
@@ -67,7 +67,7 @@ def test_the_order_of_stems_changes_nothing(design: str, stems: list[Any], rando
 
 @pytest.mark.parametrize("design", _DESIGNS)
 @given(stems=_stems)
-@_few
+@several_stages
 def test_a_girth_is_as_good_as_its_diameter(design: str, stems: list[Any]) -> None:
     calipers = _trees(stems)
     girths = {name: cells for name, cells in calipers.items() if name != "d1_cm"}
@@ -78,7 +78,7 @@ def test_a_girth_is_as_good_as_its_diameter(design: str, stems: list[Any]) -> No
 
 @pytest.mark.parametrize("design", ["circle", "nested", "angle-count"])
 @given(stems=_stems)
-@_few
+@several_stages
 def test_a_stem_that_counts_three_times_is_three_stems(design: str, stems: list[Any]) -> None:
     rules = {**_DESIGNS[design], "edge": "mirage"}
     once = _trees(stems)
@@ -90,7 +90,7 @@ def test_a_stem_that_counts_three_times_is_three_stems(design: str, stems: list[
 
 @pytest.mark.parametrize("design", ["circle", "rectangle", "strip"])
 @given(stems=_stems, sides=st.lists(st.booleans(), min_size=25, max_size=25))
-@_few
+@several_stages
 def test_plots_cut_in_two_halves_give_the_same_means(
     design: str, stems: list[Any], sides: list[bool]
 ) -> None:
@@ -112,7 +112,7 @@ def test_plots_cut_in_two_halves_give_the_same_means(
 
 @pytest.mark.parametrize("design", ["circle", "rectangle", "nested", "angle-count"])
 @given(stems=_stems, slope_pct=st.floats(0, 150))
-@_few
+@several_stages
 def test_a_slope_enters_once_as_its_secant(design: str, stems: list[Any], slope_pct: float) -> None:
     """1 / cos(arctan(s)): geometry."""
     plots = {"plot": [f"P{number}" for number in range(6)], "compartment": list("AABBAB")}
@@ -125,7 +125,7 @@ def test_a_slope_enters_once_as_its_secant(design: str, stems: list[Any], slope_
 
 
 @given(counts=st.lists(st.integers(0, 40), min_size=6, max_size=6).filter(any))
-@_few
+@several_stages
 def test_a_tallied_angle_count_has_its_basal_area_and_nearly_its_stems(counts: list[int]) -> None:
     """Each counts for the factor; stem numbers are too low by a share of at most (w / m)² / 3, docs/methods.md.
 

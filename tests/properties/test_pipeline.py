@@ -7,12 +7,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plotmap.plots import compute_plots
 from plotmap.stand import Estimates, estimate_stand
 from plotmap.stems import measure_stems
+from tests.properties.effort import several_stages
 from tests.survey_example import survey_example
 
 _FIGURES = ["n_plots", "n_trees", "stems_per_ha", "basal_area_m2_per_ha", "dg_cm", "mean_dbh_cm"]
@@ -24,7 +25,6 @@ stem = st.tuples(
     st.integers(0, 7), st.floats(5, 90).map(lambda d: round(d, 1)), st.sampled_from(["ash", "oak", "birch"])
 )
 stems_of_a_survey = st.lists(stem, min_size=1, max_size=60)
-few = settings(max_examples=40, deadline=None)
 
 
 def _estimates(trees: dict[str, Any], *, area_m2: float = 500.0, **more: Any) -> Estimates:
@@ -62,7 +62,7 @@ def _same(one: Estimates, other: Estimates, rtol: float = 1e-9) -> None:
 
 
 @given(stems_of_a_survey, st.randoms())
-@few
+@several_stages
 def test_the_order_of_rows_changes_nothing(stems: list[tuple[int, float, str]], random: Any) -> None:
     shuffled = list(stems)
     random.shuffle(shuffled)
@@ -73,7 +73,7 @@ def test_the_order_of_rows_changes_nothing(stems: list[tuple[int, float, str]], 
 
 
 @given(stems_of_a_survey)
-@few
+@several_stages
 def test_a_girth_is_as_good_as_its_diameter(stems: list[tuple[int, float, str]]) -> None:
     trees = _trees(stems)
     girths = {**trees, "girth_cm": [d * math.pi for d in trees["d1_cm"]], "d1_cm": [None] * len(stems)}
@@ -81,7 +81,7 @@ def test_a_girth_is_as_good_as_its_diameter(stems: list[tuple[int, float, str]])
 
 
 @given(stems_of_a_survey)
-@few
+@several_stages
 def test_plots_of_twice_the_area_halve_the_figures_per_hectare(stems: list[tuple[int, float, str]]) -> None:
     small, large = (_estimates(_trees(stems), area_m2=area).compartments for area in (500.0, 1000.0))
     for name in ("stems_per_ha", "basal_area_m2_per_ha", *_ERRORS):
@@ -90,7 +90,7 @@ def test_plots_of_twice_the_area_halve_the_figures_per_hectare(stems: list[tuple
 
 
 @given(stems_of_a_survey)
-@few
+@several_stages
 def test_classes_and_species_add_up_and_intervals_contain_their_estimates(
     stems: list[tuple[int, float, str]],
 ) -> None:
@@ -111,7 +111,7 @@ def test_classes_and_species_add_up_and_intervals_contain_their_estimates(
 
 
 @given(stems_of_a_survey)
-@few
+@several_stages
 def test_a_tally_of_the_same_stems_has_the_same_number_of_stems(stems: list[tuple[int, float, str]]) -> None:
     measured = _estimates(_trees(stems))
     counts = pd.DataFrame(_trees(stems)).assign(low=lambda t: (t["d1_cm"] // 5 * 5).astype(int))

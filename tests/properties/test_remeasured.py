@@ -8,18 +8,18 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from plotmap.model.check_table import CheckComparison
 from plotmap.model.survey import Survey
 from plotmap.stems import compare_checks, measure_stems
+from tests.properties.effort import one_stage
 from tests.survey_example import survey_example
 
 _PLOTS = ["P1", "P2"]
 _BANDS = [{"name": "ochre", "low_cm": 10, "high_cm": 20}, {"name": "slate", "low_cm": 20, "high_cm": 40}]
-_few = settings(max_examples=60, deadline=None)
 
 
 def _maybe(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
@@ -66,7 +66,7 @@ def _compared(survey: Survey) -> CheckComparison:
     return compare_checks(survey, measure_stems(survey))
 
 
-@_few
+@one_stage
 @given(_STEMS, _STEMS, st.lists(_TALLY, max_size=8))
 def test_every_row_of_the_check_is_used_once_or_set_aside(
     trees: list[Any], check_trees: list[Any], tallies: list[Any]
@@ -78,7 +78,7 @@ def test_every_row_of_the_check_is_used_once_or_set_aside(
     assert found.rows_used + found.set_aside["rows"].sum() == len(check_trees)
 
 
-@_few
+@one_stage
 @given(_STEMS, _STEMS, st.lists(_TALLY, max_size=8))
 def test_every_stem_of_the_crew_that_counts_on_a_checked_plot_is_there_once(
     trees: list[Any], check_trees: list[Any], tallies: list[Any]
@@ -94,7 +94,7 @@ def test_every_stem_of_the_crew_that_counts_on_a_checked_plot_is_there_once(
     assert by_count["n_stems"].sum() == tallied
 
 
-@_few
+@one_stage
 @given(_STEMS, _STEMS, st.lists(_TALLY, max_size=8))
 def test_the_groups_of_the_summary_add_up_to_the_whole(
     trees: list[Any], check_trees: list[Any], tallies: list[Any]
@@ -108,7 +108,7 @@ def test_the_groups_of_the_summary_add_up_to_the_whole(
     assert found.confusion["n_stems"].sum() == found.differences["n_stems"].sum()
 
 
-@_few
+@one_stage
 @given(_STEMS, _STEMS, st.lists(_TALLY, max_size=8), st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_nothing(
     trees: list[Any], check_trees: list[Any], tallies: list[Any], random: Any
@@ -126,7 +126,7 @@ def test_the_order_of_rows_changes_nothing(
     assert first.confusion.equals(second.confusion)
 
 
-@_few
+@one_stage
 @given(_STEMS)
 def test_a_check_that_reads_the_same_finds_no_difference(trees: list[Any]) -> None:
     found = _compared(_survey(trees, trees, []))
@@ -136,7 +136,7 @@ def test_a_check_that_reads_the_same_finds_no_difference(trees: list[Any]) -> No
     assert set(found.differences["outcome"]) <= {"pair"}
 
 
-@_few
+@one_stage
 @given(
     st.lists(st.floats(10, 60), min_size=1, max_size=7),
     st.lists(st.floats(10, 60), min_size=1, max_size=7),

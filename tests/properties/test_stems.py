@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plotmap.fielddata.convert import convert
@@ -19,12 +19,12 @@ from plotmap.stems import measure_stems
 from plotmap.stems.girth import belt_cm, diameter_in_belt_cm
 from plotmap.stems.section import section_mean
 from plotmap.units import Dimension, conversion_factor
+from tests.properties.effort import one_stage
 from tests.survey_example import field_table, survey_example
 
 _PLOTS = ["P1", "P2", "P3"]
 _DAYS = ["2026-04-01", "2026-05-01", "2026-05-14", "2026-06-30"]
 _SIZES = st.floats(0.5, 400)
-_few = settings(max_examples=60, deadline=None)
 
 
 def _maybe(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
@@ -108,7 +108,7 @@ def _settings(stems: dict[str, Any]) -> dict[str, Any]:
         }
     ),
 )
-@_few
+@one_stage
 def test_every_row_is_used_or_set_aside_whatever_the_cells_are(
     trees: list[Any], checks: list[Any], tallies: list[Any], species: list[Any], days: list[Any], stems: Any
 ) -> None:
@@ -136,7 +136,7 @@ def test_every_row_is_used_or_set_aside_whatever_the_cells_are(
 
 
 @given(tallies=st.lists(_TALLY, min_size=1, max_size=12))
-@_few
+@one_stage
 def test_counts_over_the_parts_add_up_and_sizes_stay_in_their_class(tallies: list[Any]) -> None:
     frame = _frame(TALLIES, tallies)
     survey = survey_example(tallies=frame, plots={"plot": _PLOTS}, settings=_settings({}))
@@ -151,7 +151,7 @@ def test_counts_over_the_parts_add_up_and_sizes_stay_in_their_class(tallies: lis
 
 
 @given(sizes=st.lists(_SIZES, min_size=1, max_size=8), order=st.randoms(use_true_random=False))
-@_few
+@one_stage
 def test_the_order_of_the_rows_changes_nothing(sizes: list[float], order: Any) -> None:
     frame = _frame(
         TREES, [{"plot": _PLOTS[i % 3], "d1_cm": size, "instrument": "C"} for i, size in enumerate(sizes)]
@@ -169,7 +169,7 @@ def test_the_order_of_the_rows_changes_nothing(sizes: list[float], order: Any) -
 
 
 @given(sizes=st.lists(_SIZES, min_size=1, max_size=8))
-@_few
+@one_stage
 def test_a_girth_and_its_diameter_are_the_same_stem(sizes: list[float]) -> None:
     plots = ["P1"] * len(sizes)
     by_caliper = measure_stems(survey_example(trees={"plot": plots, "d1_cm": sizes})).measured
@@ -180,7 +180,7 @@ def test_a_girth_and_its_diameter_are_the_same_stem(sizes: list[float]) -> None:
 
 
 @given(readings=st.lists(_SIZES, min_size=1, max_size=6))
-@_few
+@one_stage
 def test_means_of_a_section_are_in_their_order_and_within_the_readings(readings: list[float]) -> None:
     frame = pl.DataFrame({f"d{i}_cm": [reading] for i, reading in enumerate(readings)})
     geometric, arithmetic, quadratic = (
@@ -193,7 +193,7 @@ def test_means_of_a_section_are_in_their_order_and_within_the_readings(readings:
 
 
 @given(stem=st.floats(0.5, 400), climber=st.floats(0.1, 60))
-@_few
+@one_stage
 def test_a_belt_is_undone_to_a_hundred_millionth_of_a_millimetre(stem: float, climber: float) -> None:
     belt = belt_cm(stem, climber)
     assert belt >= np.pi * max(stem, climber)
@@ -201,7 +201,7 @@ def test_a_belt_is_undone_to_a_hundred_millionth_of_a_millimetre(stem: float, cl
 
 
 @given(sizes=st.lists(_SIZES, min_size=1, max_size=8), unit=st.sampled_from(["mm", "in", "m", "ft"]))
-@_few
+@one_stage
 def test_the_unit_of_the_heading_changes_no_diameter(sizes: list[float], unit: str) -> None:
     factor = conversion_factor(Dimension.LENGTH, "cm", unit)
     found = []
@@ -219,7 +219,7 @@ def test_the_unit_of_the_heading_changes_no_diameter(sizes: list[float], unit: s
 
 
 @given(sizes=st.lists(st.floats(10.0, 59.999), min_size=1, max_size=30), girths=st.booleans())
-@_few
+@one_stage
 def test_a_tally_of_the_same_stems_has_their_number_and_nearly_their_basal_area(
     sizes: list[float], *, girths: bool
 ) -> None:
@@ -246,7 +246,7 @@ def test_a_tally_of_the_same_stems_has_their_number_and_nearly_their_basal_area(
     zero=st.floats(-40, 40),
     reading=st.floats(250, 370),
 )
-@_few
+@one_stage
 def test_a_correction_moves_sizes_and_never_counts(counts: list[int], zero: float, reading: float) -> None:
     tallies = {"plot": ["P1"] * 4, "class": ["10-15", "15-20", "20-25", "25-30"], "count": counts}
     checks = {"instrument": ["C"], "date": ["2026-05-01"], "zero_mm": [zero], "bar_mm": [300.0]}
