@@ -16,7 +16,7 @@ from plotmap.model.survey import Stand
 from plotmap.output.declared import stand_frames
 from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
 from plotmap.output.geopackage_relations import STAND_RELATIONS, write_relations
-from plotmap.output.geopackage_styles import write_styles
+from plotmap.output.geopackage_styles import stand_styles, write_styles
 from plotmap.output.shapes import GEOMETRY_TYPES, stand_shapes
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def write_geopackage(stand: Stand, path: Path | str) -> None:
         write_descriptions(database, RESULT_TABLES)
         write_relations(database, STAND_RELATIONS)
         write_provenance(database, stand)
-        write_styles(database, frames)
+        write_styles(database, stand_styles(frames, stand.settings.map.large_error_pct))
         database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sqlite3
 from dataclasses import dataclass
+from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 import polars as pl
@@ -39,69 +40,117 @@ class Filter:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One entry of a legend."""
+    """One entry of a legend; without a filter it draws every row."""
 
     label: str
-    where: Filter
+    where: Filter | None
     symbol: Fill | Marker
 
 
-def write_styles(database: sqlite3.Connection, frames: dict[str, pl.DataFrame]) -> None:
-    """Write a default style for each layer with geometry into ``layer_styles`` of an open GeoPackage.
+@dataclass(frozen=True, slots=True)
+class Style:
+    """The style of one layer: what its legend is called, and the rules in the order in which they are drawn."""
+
+    title: str
+    rules: list[Rule]
+
+
+def stand_styles(frames: dict[str, pl.DataFrame], large_error_pct: float) -> dict[str, Style]:
+    """Return the styles of ``stand.gpkg`` by layer.
 
     Compartments: basal area per hectare in YlGnBu classes of round width that reach from the smallest to
-    the largest value; without plots hatched grey. Plots by state, findings by severity. Every row carries
-    SLD 1.0 and the style language of the desktop GIS that reads this table.
+    the largest value; hatched where the sampling error is large; grey and cross-hatched without plots. Plots by
+    state, findings by severity, stems as dots.
+
+    Parameters
+    ----------
+    frames : dict of str to polars.DataFrame
+        Result tables by name; ``basal_area_m2_per_ha`` (m²/ha) of the compartments sets the classes.
+    large_error_pct : float
+        Sampling error in per cent from which on a compartment is hatched.
+    """
+    values = frames["compartments"][MAPPED.name].drop_nulls().to_list()
+    return {
+        "compartments": Style(MAPPED.heading, compartment_rules(values, large_error_pct)),
+        "plots": Style("State of the plot", plot_rules()),
+        "trees": Style("Stems measured", [Rule("stem", None, Marker("circle", "#5d625d", size_px=3.0))]),
+        "findings": Style("Severity of the finding", finding_rules()),
+    }
+
+
+def write_styles(database: sqlite3.Connection, styles: dict[str, Style]) -> None:
+    """Write a default style for each layer with geometry into ``layer_styles`` of an open GeoPackage.
+
+    Every row carries SLD 1.0 and the style language of the desktop GIS that reads this table. Layers that have
+    no geometry in this file are left out.
 
     Parameters
     ----------
     database : sqlite3.Connection
         The GeoPackage.
-    frames : dict of str to polars.DataFrame
-        Result tables by name; ``basal_area_m2_per_ha`` (m²/ha) of the compartments sets the classes.
+    styles : dict of str to Style
+        By layer.
     """
     database.execute(_LAYER_STYLES_SQL)
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) "
         "VALUES ('layer_styles', 'attributes', 'layer_styles', 'Styles of the layers.', 0)"
     )
-    values = frames["compartments"][MAPPED.name].drop_nulls().to_list()
-    styles = {
-        "compartments": (MAPPED.heading, compartment_rules(values)),
-        "plots": ("State of the plot", plot_rules()),
-        "findings": ("Severity of the finding", finding_rules()),
-    }
+    drawn = {name for (name,) in database.execute("SELECT table_name FROM gpkg_geometry_columns")}
     database.executemany(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, ui, update_time) "
         "VALUES ('', '', ?, 'geom', ?, ?, ?, 1, ?, '', NULL, ?)",
         [
-            (layer, layer, qml(rules), sld(layer, title, rules), title, CONSTANT_TIME)
-            for layer, (title, rules) in styles.items()
+            (
+                layer,
+                layer,
+                qml(style.rules),
+                sld(layer, style.title, style.rules),
+                style.title,
+                CONSTANT_TIME,
+            )
+            for layer, style in styles.items()
+            if layer in drawn
         ],
     )
 
 
-def compartment_rules(values: list[float]) -> list[Rule]:
-    """Return the legend of the compartments from their basal areas in m²/ha."""
+def compartment_rules(values: list[float], large_error_pct: float) -> list[Rule]:
+    """Return the legend of the compartments from their basal areas in m²/ha and the limit of a large error in %."""
     edges = class_edges(values)
-    colours = _colours(len(edges) - 1)
+    with_figures = differs("status", NO_PLOTS)
     rules = [
-        Rule(
-            f"{low:g}–{'' if last else '<'}{high:g} {MAPPED.unit}",
-            _between(MAPPED.name, low, high, closed=last),
-            Fill(colour),
-        )
-        for low, high, colour, last in zip(
-            edges[:-1], edges[1:], colours, [high == edges[-1] for high in edges[1:]], strict=True
+        Rule(class_label(low, high, MAPPED.unit, last=last), both(with_figures, where), Fill(colour))
+        for (low, high, last, where), colour in zip(
+            class_filters(MAPPED.name, edges), _colours(len(edges) - 1), strict=True
         )
     ]
-    rules.append(
-        Rule("one plot: no error known", _equals("status", ONE_PLOT), Fill(None, "#4d4d4d", dashed=True))
-    )
-    no_figures = _either(_equals("status", NO_PLOTS), _is_missing(MAPPED.name))
-    rules.append(Rule("no plots: no figures", no_figures, Fill("#8c8c8c", hatched=True)))
-    return rules
+    error = both(with_figures, at_least("sampling_error_pct", large_error_pct))
+    return [
+        *rules,
+        Rule(f"sampling error {large_error_pct:g} % or more", error, Fill(None, hatch="x")),
+        Rule("one plot: no error known", equals("status", ONE_PLOT), Fill(None, "#4d4d4d", dashed=True)),
+        Rule(
+            "no plots: no figures",
+            equals("status", NO_PLOTS),
+            Fill("#e7e7e2", "#5d625d", hatch="cross", dashed=True),
+        ),
+    ]
+
+
+def class_label(low: float, high: float, unit: str, *, last: bool) -> str:
+    """Return the label of a class; the last one holds its upper edge."""
+    return f"{low:g}–{'' if last else '<'}{high:g} {unit}"
+
+
+def class_filters(column: str, edges: list[float]) -> list[tuple[float, float, bool, Filter]]:
+    """Return lower edge, upper edge, whether it is the last, and the filter of each class of a number."""
+    classes = []
+    for low, high in pairwise(edges):
+        last = high == edges[-1]
+        classes.append((low, high, last, _between(column, low, high, closed=last)))
+    return classes
 
 
 def plot_rules() -> list[Rule]:
@@ -112,7 +161,7 @@ def plot_rules() -> list[Rule]:
         UNVISITED: Marker("square", "#bdbdbd", "#636363"),
         LOST: Marker("x", "#636363", "#636363"),
     }
-    return [Rule(state, _equals("state", state), marker) for state, marker in markers.items()]
+    return [Rule(state, equals("state", state), marker) for state, marker in markers.items()]
 
 
 def finding_rules() -> list[Rule]:
@@ -122,7 +171,7 @@ def finding_rules() -> list[Rule]:
         Severity.NOTE: Marker("triangle", "#ffffff", "#4d4d4d"),
     }
     return [
-        Rule(severity.value, _equals("severity", severity.value), marker)
+        Rule(severity.value, equals("severity", severity.value), marker)
         for severity, marker in markers.items()
     ]
 
@@ -148,7 +197,7 @@ def sld(layer: str, title: str, rules: list[Rule]) -> str:
     """Return rules as a Styled Layer Descriptor 1.0.0 (OGC 02-070)."""
     body = "".join(
         f"<Rule><Name>{escape(rule.label)}</Name><Title>{escape(rule.label)}</Title>"
-        f"<ogc:Filter>{rule.where.xml}</ogc:Filter>{sld_symbol(rule.symbol)}</Rule>"
+        f"{f'<ogc:Filter>{rule.where.xml}</ogc:Filter>' if rule.where else ''}{sld_symbol(rule.symbol)}</Rule>"
         for rule in rules
     )
     return (
@@ -167,7 +216,7 @@ def qml(rules: list[Rule]) -> str:
     """Return rules in the style language of the desktop GIS that reads ``layer_styles``."""
     entries = "".join(
         f'<rule key="{number}" symbol="{number}" label={quoteattr(rule.label)} '
-        f"filter={quoteattr(rule.where.expression)}/>"
+        f"filter={quoteattr(rule.where.expression if rule.where else '')}/>"
         for number, rule in enumerate(rules)
     )
     symbols = "".join(qml_symbol(rule.symbol, str(number)) for number, rule in enumerate(rules))
@@ -191,9 +240,21 @@ def _colours(count: int) -> list[str]:
     ]
 
 
-def _equals(column: str, value: str) -> Filter:
+def equals(column: str, value: str) -> Filter:
     """Rows where a text column has one value."""
     return Filter(_comparison("PropertyIsEqualTo", column, value), f"\"{column}\" = '{value}'")
+
+
+def differs(column: str, value: str) -> Filter:
+    """Rows where a text column has another value: some renderers take a missing number for 0, but no word."""
+    return Filter(_comparison("PropertyIsNotEqualTo", column, value), f"\"{column}\" <> '{value}'")
+
+
+def at_least(column: str, low: float) -> Filter:
+    """Rows where a number is `low` or more."""
+    return Filter(
+        _comparison("PropertyIsGreaterThanOrEqualTo", column, f"{low:.10g}"), f'"{column}" >= {low:.10g}'
+    )
 
 
 def _between(column: str, low: float, high: float, *, closed: bool) -> Filter:
@@ -206,17 +267,9 @@ def _between(column: str, low: float, high: float, *, closed: bool) -> Filter:
     )
 
 
-def _is_missing(column: str) -> Filter:
-    """Rows where a column is missing."""
-    return Filter(
-        f"<ogc:PropertyIsNull><ogc:PropertyName>{column}</ogc:PropertyName></ogc:PropertyIsNull>",
-        f'"{column}" IS NULL',
-    )
-
-
-def _either(one: Filter, other: Filter) -> Filter:
-    """Rows that pass one or both filters."""
-    return Filter(f"<ogc:Or>{one.xml}{other.xml}</ogc:Or>", f"{one.expression} OR {other.expression}")
+def both(one: Filter, other: Filter) -> Filter:
+    """Rows that pass two filters."""
+    return Filter(f"<ogc:And>{one.xml}{other.xml}</ogc:And>", f"({one.expression}) AND ({other.expression})")
 
 
 def _comparison(operator: str, column: str, value: str) -> str:

@@ -9,25 +9,30 @@ _MM_PER_PIXEL = 0.28  # the pixel of SLD 1.0 (OGC 02-070, 12.2.1)
 _OUTLINE_PX = 1.0
 _DASHED_PX = 2.0
 _HATCH_PX = 8.0
+_HATCH_COLOUR = "#4d4d4d"
+Hatch = Literal["x", "cross"]
+"""Lines over a fill: slanted both ways, or level and upright; marks that every SLD renderer knows."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """A polygon's fill and outline; colours are #rrggbb, no colour means no fill.
+    """A polygon's fill, hatching and outline; colours are #rrggbb.
 
     Attributes
     ----------
     colour : str or None
-        Of the fill, or of the hatching.
+        Of the fill; None for none.
     outline : str
         Of the boundary.
-    hatched, dashed : bool
-        Hatching in place of a full fill; a thicker broken boundary.
+    hatch : {"x", "cross"} or None
+        Dark lines over the fill.
+    dashed : bool
+        A thicker broken boundary.
     """
 
     colour: str | None
     outline: str = "#737373"
-    hatched: bool = False
+    hatch: Hatch | None = None
     dashed: bool = False
 
 
@@ -49,7 +54,15 @@ def sld_symbol(symbol: Fill | Marker) -> str:
     width = _DASHED_PX if symbol.dashed else _OUTLINE_PX
     dash = _parameter("stroke-dasharray", "6 4") if symbol.dashed else ""
     stroke = _parameter("stroke", symbol.outline) + _parameter("stroke-width", f"{width:g}") + dash
-    return f"<PolygonSymbolizer>{_sld_fill(symbol)}<Stroke>{stroke}</Stroke></PolygonSymbolizer>"
+    fill = f"<Fill>{_parameter('fill', symbol.colour)}</Fill>" if symbol.colour else ""
+    hatching = ""
+    if symbol.hatch:
+        graphic = _sld_graphic(symbol.hatch, _HATCH_COLOUR, _HATCH_COLOUR, _HATCH_PX)
+        hatching = f"<PolygonSymbolizer><Fill><GraphicFill>{graphic}</GraphicFill></Fill></PolygonSymbolizer>"
+        if not symbol.colour:
+            outline = f"<LineSymbolizer><Stroke>{stroke}</Stroke></LineSymbolizer>"
+            return hatching + outline
+    return f"<PolygonSymbolizer>{fill}<Stroke>{stroke}</Stroke></PolygonSymbolizer>{hatching}"
 
 
 def qml_symbol(symbol: Fill | Marker, name: str) -> str:
@@ -64,27 +77,26 @@ def qml_symbol(symbol: Fill | Marker, name: str) -> str:
             "size": f"{symbol.size_px * _MM_PER_PIXEL:g}",
             "size_unit": "MM",
         }
-        return _qml(name, "marker", "SimpleMarker", options)
-    style = "no" if symbol.colour is None else "b_diagonal" if symbol.hatched else "solid"
-    options = {
-        "color": _rgba(symbol.colour or "#ffffff"),
-        "style": style,
+        return _qml(name, "marker", "SimpleMarker", [options])
+    outline = {
         "outline_color": _rgba(symbol.outline),
         "outline_style": "dash" if symbol.dashed else "solid",
         "outline_width": f"{(_DASHED_PX if symbol.dashed else _OUTLINE_PX) * _MM_PER_PIXEL:g}",
         "outline_width_unit": "MM",
     }
-    return _qml(name, "fill", "SimpleFill", options)
-
-
-def _sld_fill(fill: Fill) -> str:
-    """Return the Fill element: plain, of small crosses, or none."""
-    if fill.colour is None:
-        return ""
-    if fill.hatched:
-        graphic = _sld_graphic("x", fill.colour, fill.colour, _HATCH_PX)
-        return f"<Fill><GraphicFill>{graphic}</GraphicFill></Fill>"
-    return f"<Fill>{_parameter('fill', fill.colour)}</Fill>"
+    plain = {
+        "color": _rgba(symbol.colour or "#ffffff"),
+        "style": "solid" if symbol.colour else "no",
+        **outline,
+    }
+    if not symbol.hatch:
+        return _qml(name, "fill", "SimpleFill", [plain])
+    lines = {
+        "color": _rgba(_HATCH_COLOUR),
+        "style": "diagonal_x" if symbol.hatch == "x" else "cross",
+        "outline_style": "no",
+    }
+    return _qml(name, "fill", "SimpleFill", [plain, lines])
 
 
 def _sld_graphic(shape: str, colour: str, outline: str, size_px: float) -> str:
@@ -101,15 +113,19 @@ def _parameter(name: str, value: str) -> str:
     return f'<CssParameter name="{name}">{value}</CssParameter>'
 
 
-def _qml(name: str, kind: str, layer: str, options: dict[str, str]) -> str:
-    """Return a symbol of one layer."""
-    cells = "".join(
-        f'<Option type="QString" name="{key}" value="{value}"/>' for key, value in options.items()
+def _qml(name: str, kind: str, layer: str, layers: list[dict[str, str]]) -> str:
+    """Return a symbol of layers of one class, each with its options."""
+    parts = "".join(
+        f'<layer class="{layer}" enabled="1" locked="0" pass="0">'
+        f'<Option type="Map">{_options(options)}</Option></layer>'
+        for options in layers
     )
-    return (
-        f'<symbol type="{kind}" name="{name}" alpha="1" clip_to_extent="1" force_rhr="0">'
-        f'<layer class="{layer}" enabled="1" locked="0" pass="0"><Option type="Map">{cells}</Option></layer></symbol>'
-    )
+    return f'<symbol type="{kind}" name="{name}" alpha="1" clip_to_extent="1" force_rhr="0">{parts}</symbol>'
+
+
+def _options(options: dict[str, str]) -> str:
+    """Return the options of a symbol layer."""
+    return "".join(f'<Option type="QString" name="{key}" value="{value}"/>' for key, value in options.items())
 
 
 def _rgba(colour: str) -> str:

@@ -45,7 +45,7 @@ def test_each_layer_with_geometry_has_one_default_style(database) -> None:
         "SELECT s.f_table_name, s.f_geometry_column = g.column_name, s.useAsDefault FROM layer_styles s "
         "JOIN gpkg_geometry_columns g ON g.table_name = s.f_table_name"
     ).fetchall()
-    assert sorted(rows) == [("compartments", 1, 1), ("findings", 1, 1), ("plots", 1, 1)]
+    assert sorted(rows) == [(name, 1, 1) for name in ("compartments", "findings", "plots", "trees")]
 
 
 def test_both_languages_are_well_formed_and_have_the_same_legend(database) -> None:
@@ -63,7 +63,7 @@ def test_both_languages_are_well_formed_and_have_the_same_legend(database) -> No
 def test_every_row_is_drawn_and_only_one_colour_class_draws_it(database) -> None:
     for layer, native in database.execute("SELECT f_table_name, styleQML FROM layer_styles").fetchall():
         filters = [rule.attrib["filter"] for rule in ET.fromstring(native).findall(".//rule")]  # noqa: S314
-        filled = [text for text in filters if "one plot" not in text]
+        filled = [text or "1" for text in filters if "one plot" not in text and "error_pct" not in text]
         for (hits,) in database.execute(
             f"SELECT {' + '.join(f'coalesce(({text}), 0)' for text in filled)} FROM {layer}"  # noqa: S608
         ):
@@ -71,20 +71,21 @@ def test_every_row_is_drawn_and_only_one_colour_class_draws_it(database) -> None
 
 
 def test_compartments_without_plots_are_hatched_grey_and_the_others_filled_in_ylgnbu() -> None:
-    root = ET.fromstring(sld("compartments", "t", compartment_rules([0.0, 45.0])))  # noqa: S314
+    root = ET.fromstring(sld("compartments", "t", compartment_rules([0.0, 45.0], 50.0)))  # noqa: S314
     fills = [
         rule.findtext("s:PolygonSymbolizer/s:Fill/s:CssParameter", namespaces=SLD)
         for rule in root.findall(".//s:Rule", SLD)
     ]
-    assert fills == [*YLGNBU, None, None]
+    assert fills == [*YLGNBU, None, None, "#e7e7e2"]
     last = root.findall(".//s:Rule", SLD)[-1]
     assert last.find(".//s:GraphicFill", SLD) is not None
     assert "no plots" in [literal.text for literal in last.findall(".//o:Literal", SLD)]
-    assert 'name="style" value="b_diagonal"' in qml(compartment_rules([0.0, 45.0]))
+    assert 'name="style" value="cross"' in qml(compartment_rules([0.0, 45.0], 50.0))
 
 
 def test_a_survey_without_any_figure_has_a_legend_without_classes() -> None:
-    assert [rule.label for rule in compartment_rules([])] == [
+    assert [rule.label for rule in compartment_rules([], 40.0)] == [
+        "sampling error 40 % or more",
         "one plot: no error known",
         "no plots: no figures",
     ]
