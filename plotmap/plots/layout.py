@@ -237,5 +237,7 @@ def _none_left(plots: pl.DataFrame, source: str) -> Findings:
     if not plots.height or plots["set_aside"].null_count():
         return Findings.none()
     reasons = plots.group_by("set_aside").len().sort("len", "set_aside", descending=[True, False])
+    if plots.height == 1:
+        return finding("no-plots-left", source, f"the only plot is set aside: {reasons['set_aside'].item()}")
     words = ", ".join(f"{count} {reason}" for reason, count in reasons.rows())
     return finding("no-plots-left", source, f"all {plots.height} plots are set aside: {words}")

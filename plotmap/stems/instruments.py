@@ -263,13 +263,18 @@ def _unrecorded(rows: pl.DataFrame, file: str, *, all_rows: bool) -> Findings:
     if bare.is_empty() or not (all_rows or rows["instrument"].is_not_null().any()):
         return Findings.none()
     first = bare.sort("source_row").head(1)
+    rows_name = (
+        "the only row names"
+        if rows.height == 1
+        else f"{bare.height} of {rows.height} rows {'names' if bare.height == 1 else 'name'}"
+    )
     return findings_of(
         "instrument-not-recorded",
         first,
         file,
         pl.lit(
-            f"{bare.height} of {rows.height} rows name no instrument, so nothing is corrected there; each row names "
-            "the caliper or tape it was measured with"
+            f"{rows_name} no instrument, so nothing is corrected there; each row names the "
+            " caliper or tape it was measured with"
         ),
         plot="plot",
         column="instrument",

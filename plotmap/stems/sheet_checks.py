@@ -95,14 +95,20 @@ def _not_whole(stems: pl.DataFrame, columns: list[str], file: str) -> Findings:
     )
     n_read, n_found = flags["all"].sum(), flags["cut"].sum()
     first = flags.filter(pl.col("cut") > 0).sort("source_row").head(1)
+    message = (
+        f"{n_found} of {n_read} readings are not whole centimetres, so they were not rounded down to them; "
+        "nothing is added to these"
+    )
+    if n_found == 1:
+        one = "the only reading" if n_read == 1 else f"1 of {n_read} readings"
+        message = (
+            f"{one} is not in whole centimetres, so it was not rounded down to them; nothing is added to it"
+        )
     return findings_of(
         "rounding-not-whole",
         first,
         file,
-        pl.lit(
-            f"{n_found} of {n_read} readings are not whole centimetres, so they were not rounded down to them; "
-            "nothing is added to these"
-        ),
+        pl.lit(message),
         plot="plot",
         value="reading",
     )
@@ -142,14 +148,22 @@ def _oval(stems: pl.DataFrame, species: pl.DataFrame, file: str) -> Findings:
 def _climbers(stems: pl.DataFrame, file: str) -> Findings:
     """Count girths round a climber whose size was not measured."""
     found = stems.filter(pl.col("climber_found") == NOT_KNOWN)
+    n_girths = (stems["measured_by"] == TAPE).sum()
+    message = (
+        f"{found.height} of {n_girths} girths were read round a climber whose climber_mm is not given; they are used "
+        "as they stand, and so are too large"
+    )
+    if found.height == 1:
+        one = "the only girth" if n_girths == 1 else f"1 of {n_girths} girths"
+        message = (
+            f"{one} was read round a climber whose climber_mm is not given; it is used as it stands, and so is too "
+            "large"
+        )
     return findings_of(
         "climber-without-size",
         found.sort("source_row").head(1),
         file,
-        pl.lit(
-            f"{found.height} of {(stems['measured_by'] == TAPE).sum()} girths were read round a climber whose "
-            "climber_mm is not given; they are used as they stand, and so are too large"
-        ),
+        pl.lit(message),
         plot="plot",
         column="climber_mm",
     )

@@ -173,14 +173,16 @@ def _over_bark(rows: pl.DataFrame, settings: Settings, file: str) -> Findings:
     if settings.stems.bark != UNDER:
         return Findings.none()
     known = rows.filter(pl.col("scheme").is_not_null())
+    taken = (
+        "1 tally row is taken by its class"
+        if known.height == 1
+        else f"{known.height} tally rows are taken by their classes"
+    )
     return findings_of(
         "tally-over-bark",
         known.sort("source_row").head(1),
         file,
-        pl.lit(
-            f"the results are under bark, but {known.height} tally rows are taken by their classes as written; the "
-            "edges must be sizes under bark"
-        ),
+        pl.lit(f"the results are under bark, but {taken} as written; the edges must be sizes under bark"),
         plot="plot",
         column="class",
         value="class",

@@ -128,6 +128,11 @@ def test_a_survey_none_of_whose_plots_enters_stops_with_the_reasons(states: list
         assert findings.frame["message"].item() == "all 2 plots are set aside: 1 lost, 1 unvisited"
 
 
+def test_one_plot_that_does_not_enter_is_no_plural() -> None:
+    findings = lay_out(_survey({"plot": ["1"], "state": ["lost"]}, {})).findings
+    assert findings.frame["message"].to_list() == ["the only plot is set aside: lost"]
+
+
 def test_a_rectangle_has_no_radius() -> None:
     survey = survey_example(
         plots={"plot": ["1", "2"], "radius_m": [None, 8.0]},

@@ -206,6 +206,21 @@ def test_stems_that_name_no_instrument_are_counted_once() -> None:
     )  # the one without a reading is no matter
 
 
+@pytest.mark.parametrize(
+    ("instruments", "says"),
+    [
+        (
+            ["C", "C", None],
+            "1 of 3 rows names no instrument, so nothing is corrected there; each row names the",
+        ),
+        (["C", None, None], "2 of 3 rows name no instrument, so"),
+    ],
+)
+def test_one_stem_and_many_without_an_instrument_have_their_own_verb(instruments: list, says: str) -> None:
+    trees = {"plot": ["P1"] * 3, "d1_cm": [30.0, 31.0, 32.0], "instrument": instruments}
+    assert _only(_measure(_ONE_CHECK, trees), "instrument-not-recorded")["message"].startswith(says)
+
+
 def test_all_stems_with_an_instrument_are_no_finding() -> None:
     assert "instrument-not-recorded" not in _measure(_ONE_CHECK).findings.codes
 

@@ -67,12 +67,24 @@ def test_stems_missed_are_named_with_their_rows_plot_by_plot() -> None:
     assert "check-stems-missed" not in compared(stems([20.0]), stems([20.0])).findings.codes
 
 
+@pytest.mark.parametrize(
+    ("crew", "check", "says"),
+    [
+        ([20.0], [20.0, 60.0], "1 of the 2 stems that the check found is missed (row 3)"),
+        ([60.0], [20.0], "the only stem that the check found is missed (row 2)"),
+    ],
+)
+def test_one_stem_missed_is_no_plural(crew: list[float], check: list[float], says: str) -> None:
+    found = compared(stems(crew), stems(check))
+    assert the_finding(found.findings, "check-stems-missed")["message"] == f"north: {says}; none is allowed"
+
+
 def test_stems_that_only_the_crew_found_are_named() -> None:
     found = compared(stems([20.0, 50.0], ["1", "2"]), stems([20.0], ["1"]))
     row = the_finding(found.findings, "check-stems-extra")
     assert (row["severity"], row["row"], row["plot"], row["value"]) == ("warning", 2, "P1", "1")
     assert (
-        row["message"] == "north: stems that the check did not find: 1 (rows 3 of the trees); none is allowed"
+        row["message"] == "north: stems that the check did not find: 1 (row 3 of the trees); none is allowed"
     )
     assert "check-stems-extra" not in compared(stems([20.0]), stems([20.0])).findings.codes
 

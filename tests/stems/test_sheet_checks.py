@@ -66,6 +66,22 @@ def test_readings_with_decimals_get_nothing_back_where_crews_rounded_down() -> N
     assert found["message"].startswith("2 of 5 readings are not whole centimetres")
 
 
+@pytest.mark.parametrize(
+    ("sizes", "says"), [([31.2], "the only reading is not in"), ([31.2, 30.0], "1 of 2 readings is not in")]
+)
+def test_one_reading_with_decimals_is_no_plural(sizes: list[float], says: str) -> None:
+    (found,) = _of(_measure({"d1_cm": sizes}, rounding="down"), "rounding-not-whole")
+    assert found["message"] == (
+        f"{says} whole centimetres, so it was not rounded down to them; nothing is added to it"
+    )
+
+
+def test_two_climbers_without_size_are_said_as_two() -> None:
+    trees = {"girth_cm": [94.0, 94.0], "climber": ["yes", "yes"], "climber_mm": [None, None]}
+    (found,) = _of(_measure(trees), "climber-without-size")
+    assert found["message"].startswith("2 of 2 girths were read round a climber")
+
+
 @pytest.mark.parametrize(("rounding", "size"), [("down", 31.0), ("none", 31.2), ("nearest", 31.2)])
 def test_whole_readings_and_other_rules_of_rounding_are_no_finding(rounding: str, size: float) -> None:
     assert len(_measure({"d1_cm": [size]}, rounding=rounding).findings) == 0
@@ -86,7 +102,10 @@ def test_climbers_without_size_are_kept_flagged_and_counted() -> None:
     stems = _measure(trees)
     (found,) = _of(stems, "climber-without-size")
     assert (found["severity"], found["row"], found["column"]) == ("warning", 2, "climber_mm")
-    assert found["message"].startswith("1 of 4 girths")
+    assert found["message"] == (
+        "1 of 4 girths was read round a climber whose climber_mm is not given; it is used as it stands, and so "
+        "is too large"
+    )
     assert stems.measured["climber"].to_list() == ["not known", None, "taken off", None, None]
     assert stems.measured["dbh_cm"].to_list() == pytest.approx(
         [94 / math.pi, 94 / math.pi, 30, 94 / math.pi, 30], abs=1e-9

@@ -317,6 +317,12 @@ def test_tallies_where_results_are_under_bark_are_said_once_and_stay(bark: str, 
         assert "2 tally rows are taken by their classes as written" in rows["message"].item()
 
 
+def test_one_tally_where_results_are_under_bark_is_no_plural() -> None:
+    stems = _measure(["10-20"], [7], {"width_cm": 10}, bark="under")
+    (message,) = stems.findings.frame.filter(code="tally-over-bark")["message"]
+    assert "but 1 tally row is taken by its class as written" in message
+
+
 @pytest.mark.parametrize(("zero_mm", "found"), [(29.9, False), (30.0, True)])
 def test_a_zero_that_eats_up_a_band_is_an_error(zero_mm: float, *, found: bool) -> None:
     survey = survey_example(

@@ -85,21 +85,19 @@ def _of_plots(differences: pl.DataFrame, file: str) -> list[Findings]:
         plots.filter(pl.col("missed") > 0),
         file,
         pl.format(
-            "{}: {} of the {} stems that the check found are missed (rows {}); none is allowed",
+            "{}: {} missed ({}); none is allowed",
             "crew",
-            "missed",
-            "by_check",
-            pl.col("missed_rows").list.join(", "),
+            _missed_of("missed", "by_check"),
+            _rows_named("missed_rows"),
         ),
         row="missed_row",
         plot="plot",
         column="tree",
         value=pl.col("missed").cast(pl.String),
     )
-    listed = pl.col("extra_rows").list
     where = (
-        pl.when(listed.len() > 0)
-        .then(pl.format(" (rows {} of the trees)", listed.join(", ")))
+        pl.when(pl.col("extra_rows").list.len() > 0)
+        .then(pl.format(" ({} of the trees)", _rows_named("extra_rows")))
         .otherwise(pl.lit(""))
     )
     extra = findings_of(
@@ -113,6 +111,23 @@ def _of_plots(differences: pl.DataFrame, file: str) -> list[Findings]:
         value=pl.col("extra").cast(pl.String),
     )
     return [without, missed, extra]
+
+
+def _missed_of(missed: str, by_check: str) -> pl.Expr:
+    """Return how many of the stems of a check are missed, with the verb."""
+    verb = pl.when(pl.col(missed) == 1).then(pl.lit("is")).otherwise(pl.lit("are"))
+    return (
+        pl.when(pl.col(by_check) == 1)
+        .then(pl.lit("the only stem that the check found is"))
+        .otherwise(pl.format("{} of the {} stems that the check found {}", missed, by_check, verb))
+    )
+
+
+def _rows_named(numbers: str) -> pl.Expr:
+    """Return a list of row numbers in words: ``row 3``, ``rows 3, 4``."""
+    listed = pl.col(numbers).list
+    noun = pl.when(listed.len() == 1).then(pl.lit("row")).otherwise(pl.lit("rows"))
+    return pl.format("{} {}", noun, listed.join(", "))
 
 
 def _biased(crews: pl.DataFrame, settings: CheckSection, confidence: float, file: str) -> Findings:
