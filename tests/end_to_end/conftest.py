@@ -21,6 +21,9 @@ ARGUMENTS = (
     "--disable-sync",
 )
 
+_READING = "willReadFrequently"
+"""What Chromium says when a test reads the pixels of a canvas."""
+
 
 @dataclass(frozen=True)
 class Visit:
@@ -57,15 +60,19 @@ class Visits:
         visit = Visit(context.new_page())
         address = file.resolve().as_uri()
 
-        def note(route: Route) -> None:
-            visit.requests.append(route.request.url)
+        def refuse(route: Route) -> None:
             if route.request.url == address:
                 route.continue_()
             else:
                 route.abort()
 
-        visit.page.route("**/*", note)
-        visit.page.on("console", lambda message: visit.messages.append(message.text))
+        visit.page.route("**/*", refuse)
+        visit.page.on(
+            "request", lambda request: visit.requests.append(request.url)
+        )  # offline ones are not routed
+        visit.page.on(
+            "console", lambda message: _READING in message.text or visit.messages.append(message.text)
+        )
         visit.page.on("pageerror", lambda error: visit.messages.append(str(error)))
         visit.page.goto(address)
         return visit

@@ -9,9 +9,12 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import polars as pl
+import pypdfium2
 import pytest
+import shapely
 
 from plotmap.model.class_rule import ClassMeasure
+from plotmap.model.survey import MapLayer
 from tests.end_to_end.conftest import Visits
 from tests.end_to_end.map_page import (
     area,
@@ -255,3 +258,26 @@ def test_on_paper_nothing_is_cut(visits: Visits, tmp_path: Path) -> None:
     page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
     page.emulate_media(media="screen")
     assert page.locator(".print-more").inner_html() == ""
+
+
+def test_on_paper_the_colours_of_the_compartments_are_there(visits: Visits, tmp_path: Path) -> None:
+    """Chromium replays what was drawn on a canvas: a canvas above another can wipe it out."""
+    stand = stand_example()
+    road = shapely.LineString(stand.compartments.total_bounds.reshape(2, 2))
+    stand = replace(stand, map_layers=(MapLayer("Road", np.array([road], dtype=object)),))
+    page = opened(visits, stand, tmp_path).page
+    page.mouse.click(*place(page, 4))
+    colours = page.evaluate(
+        """() => [...document.querySelectorAll("#legend canvas")].slice(0, 5).map((one) =>
+          [...one.getContext("2d").getImageData(30, 20, 1, 1).data].slice(0, 3))"""
+    )
+    page.pdf(path=tmp_path / "map.pdf", prefer_css_page_size=True)
+    with pypdfium2.PdfDocument(tmp_path / "map.pdf") as sheets:
+        assert [round(side / 72 * 25.4) for side in sheets[0].get_size()] == [297, 210]
+        texts = sheets[0].get_textpage().get_text_range()
+        picture = np.asarray(sheets[0].render(scale=1).to_numpy())[..., :3]
+    for words in ("Made-up stand", "Measured 2026-05-14", "Basal area, m²/ha", "100 m"):
+        assert words in texts, words
+    right = picture[:, picture.shape[1] // 2 :, ::-1].reshape(-1, 3).astype(int)  # off the legend, as RGB
+    shares = [(np.abs(right - colour).sum(axis=1) < 12).mean() for colour in colours]
+    assert sum(shares) > 0.2

@@ -31,7 +31,7 @@
       parts.push(L.polyline(lines, { ...options, ...HALO, smoothFactor: 0.5 }));
       parts.push(L.polyline(lines, { ...options, ...look, weight: 2, opacity: 1, smoothFactor: 0.5 }));
     }
-    for (const place of points) parts.push(L.circleMarker(place, { ...options, radius: 3.5, shape: "square", fillColor: look.color, color: look.color }));
+    for (const place of points) parts.push(L.circleMarker(place, { ...options, radius: 4.5, weight: 1.5, color: "#ffffff", fillColor: look.color, fillOpacity: 1 }));
     return L.layerGroup(parts);
   }
 
@@ -53,7 +53,7 @@
     const pane = map.createPane("extras");
     pane.style.zIndex = 430;
     pane.style.pointerEvents = "none";
-    const options = { renderer: new plotmap.PlotmapCanvas({ pane: "extras", padding: 0.3 }), pane: "extras", interactive: false };
+    const options = { renderer: L.svg({ pane: "extras", padding: 0.3 }) /* a second canvas would wipe out the first one on paper */, pane: "extras", interactive: false };
     const boxes = survey.extras.map((layer, number) => {
       const look = LOOKS[number % LOOKS.length];
       const drawn = drawnLayer(layer, look, options, survey.survey.degree).addTo(map);

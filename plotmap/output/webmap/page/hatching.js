@@ -29,7 +29,7 @@
       tileContext.scale(SHARP, SHARP);
       tileContext.lineCap = "square";
       if (halo) strokes(tileContext, lines, "rgba(255,255,255,0.85)", 3.4);
-      strokes(tileContext, lines, halo ? "#26302b" : "#85877f", halo ? 1.3 : 1);
+      strokes(tileContext, lines, halo ? "#26302b" : "#6e716a", halo ? 1.3 : 1);
       const made = context.createPattern(tile, "repeat");
       made.setTransform(new DOMMatrix().scale(1 / SHARP));
       patterns.set(name, made);
