@@ -8,7 +8,6 @@ from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import least_squares
 
 from plotmap.statistics.estimates import Floats
 
@@ -145,6 +144,8 @@ def _start(form: CurveForm, x: Floats, rise: Floats) -> Floats:
 
 def _fit(form: CurveForm, x: Floats, rise: Floats, floor: float) -> CurveFit | None:
     """Return the fit of one form; None where there is none."""
+    from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import
+
     n = len(x)
 
     def residuals(parameters: Floats) -> Floats:

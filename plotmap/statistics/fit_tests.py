@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from plotmap.statistics.estimates import Floats, Indexes
 from plotmap.statistics.weibull import WeibullFit
@@ -96,7 +96,7 @@ def chi_square(
     told = df >= 1
     statistic = np.where(told, parts.sum(axis=1), np.nan)
     freedom = np.where(told, df, np.nan)
-    return statistic, freedom, np.asarray(chi2.sf(statistic / effect, freedom), dtype=np.float64)
+    return statistic, freedom, np.asarray(chdtrc(freedom, statistic / effect), dtype=np.float64)
 
 
 def anderson_darling(sizes: Sizes, fit: WeibullFit) -> tuple[Floats, Floats]:
