@@ -83,6 +83,19 @@ def test_every_key_that_the_code_asks_for_is_in_the_english_catalogue() -> None:
     assert [(key, place) for key, place in asked if missing_keys([key], known)] == []
 
 
+@pytest.mark.parametrize("section", ["workbook"])
+def test_every_word_of_an_output_is_asked_for(section: str) -> None:
+    """Whole keys also where they are handed on; the words of the map are asked for by its scripts (test_words)."""
+    asked = {key for key, _ in asked_keys()}
+    text = "\n".join(path.read_text("utf-8") for path in (PACKAGE / "output").rglob("*.py"))
+    beginnings = tuple(key[:-1] for key in asked if key.endswith("*"))
+    own = [key for key in catalogue("en") if key.startswith(f"{section}.")]
+    assert own
+    assert [
+        key for key in own if not (key in asked or f'"{key}"' in text or key.startswith(beginnings))
+    ] == []
+
+
 def test_the_scan_sees_calls_counts_conditions_and_beginnings() -> None:
     code = "labels('a.b', n=1); self.labels.count('a.c', 2); labels('a.d' if x else 'a.e')"
     code += "; labels(f'a.{y}'); count('z')"
