@@ -27,8 +27,8 @@ def positions(rows: gpd.GeoDataFrame) -> dict[str, Any] | None:
     Returns
     -------
     dict or None
-        ``crs`` (name), ``unit``, ``x_name``, ``y_name``, ``per_unit``, and ``x`` and ``y``: whole steps of
-        1/`PER_UNIT` of the unit, each from the point before. None where the CRS is in degrees.
+        ``crs`` (name), ``unit``, ``x_name``, ``y_name``, ``per_unit``, and ``x`` and ``y``: arrays of whole steps of
+        1/`PER_UNIT` of the unit. None where the CRS is in degrees.
     """
     if not len(rows) or rows.crs is None or not rows.crs.is_projected:
         return None
@@ -36,8 +36,8 @@ def positions(rows: gpd.GeoDataFrame) -> dict[str, Any] | None:
     return {
         **axes_of(rows.crs),
         "per_unit": PER_UNIT,
-        "x": np.diff(steps[:, 0], prepend=0).tolist(),
-        "y": np.diff(steps[:, 1], prepend=0).tolist(),
+        "x": steps[:, 0],
+        "y": steps[:, 1],
     }
 
 

@@ -13,7 +13,7 @@ PLACES = [Point(511_316.24, 6_027_853.06), Point(511_000.0, 6_027_900.0)]
 def test_positions_come_back_to_a_decimetre_with_the_name_of_their_crs() -> None:
     found = positions(gpd.GeoDataFrame(geometry=PLACES, crs="EPSG:32630"))
     assert found is not None
-    back = np.column_stack([np.cumsum(found["x"]), np.cumsum(found["y"])]) / PER_UNIT
+    back = np.column_stack([found["x"], found["y"]]) / PER_UNIT
     assert np.allclose(back, [[511_316.2, 6_027_853.1], [511_000.0, 6_027_900.0]])
     assert found["crs"] == "WGS 84 / UTM zone 30N"
     assert (found["x_name"], found["y_name"], found["unit"]) == ("Easting", "Northing", "m")

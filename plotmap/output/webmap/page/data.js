@@ -66,48 +66,88 @@
     return content;
   };
 
-  /* Outlines of all compartments: for each a list of polygons, each a list of rings of [lat, lon]. */
+  /* The plane the map is drawn on: spherical Mercator, the whole world from 0 to 1, y downwards. */
+  const worldX = (lon) => lon / 360 + 0.5;
+  const worldY = (lat) => 0.5 - Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360)) / (2 * Math.PI);
+  const latOf = (y) => (Math.atan(Math.sinh(Math.PI * (1 - 2 * y))) * 180) / Math.PI;
+  plotmap.placeOf = (x, y) => L.latLng(latOf(y), (x - 0.5) * 360);
+
+  /* Places given by steps: lon and lat in degrees, x and y in the plane. */
+  function places({ lon, lat }, degree) {
+    const count = lon.length;
+    const found = { lon: new Float64Array(count), lat: new Float64Array(count), x: new Float64Array(count), y: new Float64Array(count) };
+    let [east, north] = [0, 0];
+    for (let row = 0; row < count; row += 1) {
+      east += lon[row];
+      north += lat[row];
+      found.lon[row] = east / degree;
+      found.lat[row] = north / degree;
+      found.x[row] = worldX(found.lon[row]);
+      found.y[row] = worldY(found.lat[row]);
+    }
+    return found;
+  }
+  plotmap.unpackPlaces = places;
+
+  /* Where each part begins, and behind the last where it ends. */
+  function starts(counts) {
+    const found = new Uint32Array(counts.length + 1);
+    for (let row = 0; row < counts.length; row += 1) found[row + 1] = found[row] + counts[row];
+    return found;
+  }
+
+  /* Outlines of all compartments: x and y of the vertices, the first vertex of each ring, the first ring of each
+     compartment, and the box round each (west, east, north, south), NaN where it has no outline. */
   plotmap.unpackOutlines = function (outlines, degree) {
-    let lon = 0;
-    let lat = 0;
-    let vertex = 0;
-    let ring = 0;
-    let polygon = 0;
-    const nextRing = () =>
-      Array.from({ length: outlines.vertices[ring++] }, () => {
-        lon += outlines.lon[vertex];
-        lat += outlines.lat[vertex++];
-        return [lat / degree, lon / degree];
-      });
-    const nextPolygon = () => Array.from({ length: outlines.rings[polygon++] }, nextRing);
-    return Array.from(outlines.polygons, (polygons) => Array.from({ length: polygons }, nextPolygon));
+    const { x, y } = places(outlines, degree);
+    const vertex = starts(outlines.vertices);
+    const ringOfPolygon = starts(outlines.rings);
+    const ring = starts(outlines.polygons).map((polygon) => ringOfPolygon[polygon]);
+    const number = outlines.polygons.length;
+    const box = () => new Float64Array(number).fill(NaN);
+    const found = { x: x, y: y, vertex: vertex, ring: ring, number: number, west: box(), east: box(), north: box(), south: box() };
+    for (let row = 0; row < number; row += 1) {
+      const [first, last] = [vertex[ring[row]], vertex[ring[row + 1]]];
+      if (first === last) continue;
+      let [west, east, north, south] = [Infinity, -Infinity, Infinity, -Infinity];
+      for (let at = first; at < last; at += 1) {
+        if (x[at] < west) west = x[at];
+        if (x[at] > east) east = x[at];
+        if (y[at] < north) north = y[at];
+        if (y[at] > south) south = y[at];
+      }
+      [found.west[row], found.east[row], found.north[row], found.south[row]] = [west, east, north, south];
+    }
+    return found;
   };
 
-  /* Positions of all plots as [lat, lon]. */
-  plotmap.unpackPoints = function (plots, degree) {
-    let lon = 0;
-    let lat = 0;
-    return Array.from(plots.lon, (step, row) => {
-      lon += step;
-      lat += plots.lat[row];
-      return [lat / degree, lon / degree];
-    });
+  /* Positions as [lat, lon]. */
+  plotmap.unpackPoints = function (points, degree) {
+    const { lon, lat } = places(points, degree);
+    return Array.from(lon, (east, row) => [lat[row], east]);
   };
 
-  /* Eastings and northings of all plots in whole steps. */
-  plotmap.unpackSteps = function (steps) {
-    let sum = 0;
-    return steps.map((step) => (sum += step));
-  };
-
-  /* Rows of a table by the compartment they are of. */
-  plotmap.rowsByCompartment = function (compartments) {
-    const rows = new Map();
-    compartments.forEach((compartment, row) => {
-      if (rows.has(compartment)) rows.get(compartment).push(row);
-      else rows.set(compartment, [row]);
-    });
-    return rows;
+  /* Rows of a table by the compartment they are of; made when they are first asked for. get gives a list, or
+     undefined where there are none. */
+  plotmap.rowsByCompartment = function (compartmentsOf) {
+    let order = null;
+    let first = null;
+    function arrange() {
+      const compartments = compartmentsOf();
+      const counts = [];
+      for (const row of compartments) counts[row + 1] = (counts[row + 1] || 0) + 1; /* row −1: of none */
+      first = starts(Array.from(counts, (count) => count || 0));
+      order = new Uint32Array(compartments.length);
+      const next = first.slice();
+      for (let at = 0; at < compartments.length; at += 1) order[next[compartments[at] + 1]++] = at;
+    }
+    return {
+      get(row) {
+        if (!order) arrange();
+        const [from, to] = [first[row + 1], first[row + 2]];
+        return to > from ? Array.from(order.subarray(from, to)) : undefined;
+      },
+    };
   };
 
   plotmap.word = (column, row) => (column.rows[row] < 0 ? null : column.words[column.rows[row]]);

@@ -15,7 +15,7 @@
     findings.code.forEach((_, row) => {
       const [plot, home] = [findings.plot[row], findings.compartment[row]];
       const key = plot >= 0 ? `p${plot}` : `c${home}`;
-      const at = plot >= 0 ? drawn.places[plot] : [outlines.anchor_lat[home] / degree, outlines.anchor_lon[home] / degree];
+      const at = plot >= 0 ? drawn.place(plot) : [outlines.anchor_lat[home] / degree, outlines.anchor_lon[home] / degree];
       if (!found.has(key)) found.set(key, { plot: plot, compartment: home, at: at, rows: [] });
       found.get(key).rows.push(row);
     });

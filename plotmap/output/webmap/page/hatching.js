@@ -1,5 +1,5 @@
 "use strict";
-/* One canvas for polygons and plots: hatched fills and marks of several shapes, on the map and in the legend. */
+/* Hatched fills and marks of several shapes, on the map and in the legend. */
 (function (plotmap) {
   const SHARP = 2; /* patterns are drawn at twice their size and scaled down, for fine screens */
   const LINES = {
@@ -96,28 +96,8 @@
     context.stroke();
   }
 
-  plotmap.PlotmapCanvas = L.Canvas.extend({
-    _updateCircle(layer) {
-      if (!this._drawing || layer._empty()) return;
-      mark(this._ctx, layer.options, layer._point.x, layer._point.y, layer._radius);
-    },
-    _fillStroke(context, layer) {
-      const { hatch, weight } = layer.options;
-      if (!hatch) {
-        L.Canvas.prototype._fillStroke.call(this, context, layer);
-        return;
-      }
-      layer.options.weight = 0;
-      L.Canvas.prototype._fillStroke.call(this, context, layer);
-      layer.options.weight = weight;
-      context.globalAlpha = 1;
-      context.fillStyle = pattern(context, hatch);
-      context.fill("evenodd");
-      layer.options.fill = false;
-      L.Canvas.prototype._fillStroke.call(this, context, layer);
-      layer.options.fill = true;
-    },
-  });
+  plotmap.hatchPattern = pattern;
+  plotmap.mark = mark;
 
   function sample(width, height, paint) {
     const canvas = plotmap.make("canvas", { class: "sample", width: width * SHARP, height: height * SHARP, "aria-hidden": "true" });

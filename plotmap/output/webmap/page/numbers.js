@@ -17,7 +17,7 @@
   }
 
   plotmap.Numbers = L.Layer.extend({
-    initialize(survey) {
+    initialize(survey, drawn) {
       const { outlines } = survey;
       const { degree } = survey.survey;
       this.shown = true;
@@ -27,8 +27,8 @@
       this._anchors = outlines.anchor_lat.map((lat, row) => (lat === null ? null : L.latLng(lat / degree, outlines.anchor_lon[row] / degree)));
       this._room = outlines.room;
       this._order = [...this._room.keys()].filter((row) => this._room[row] !== null).sort((one, other) => this._room[other] - this._room[one]);
-      this._plots = plotmap.unpackPoints(survey.plots, degree).map((place) => L.latLng(place));
-      this._plotsOf = plotmap.rowsByCompartment(survey.plots.compartment);
+      this._drawn = drawn;
+      this._plotsOf = plotmap.rowsByCompartment(() => survey.plots.compartment);
     },
     onAdd(map) {
       const pane = map.getPane("numbers") || map.createPane("numbers");
@@ -80,7 +80,7 @@
       if (middle.x < 0 || middle.y < 0 || middle.x > this._size.x || middle.y > this._size.y) return null;
       const fits = SIZES.map((size) => this._box(context, row, size)).find((box) => Math.hypot(box.width, box.height) / 2 <= room);
       if (!fits) return null;
-      const plots = this.avoidPlots ? (this._plotsOf.get(row) || []).map((plot) => ({ ...this._at(this._plots[plot]), width: MARK * 2, height: MARK * 2 })) : [];
+      const plots = this.avoidPlots ? (this._plotsOf.get(row) || []).map((plot) => ({ ...this._at(this._drawn.place(plot)), width: MARK * 2, height: MARK * 2 })) : [];
       const boxes = places(middle, room - Math.hypot(fits.width, fits.height) / 2).map((place) => ({ ...fits, x: place.x, y: place.y }));
       const free = boxes.filter((box) => taken.every((other) => apart(box, other)));
       return free.find((box) => plots.every((plot) => apart(box, plot))) || free[0] || null;
@@ -91,6 +91,7 @@
       const scale = (256 * 2 ** this._map.getZoom()) / EARTH;
       const taken = this.chosen === null || !this._anchors[this.chosen] ? [] : [this._drawChosen(context)];
       if (!this.shown) return;
+      for (const { x, y, radius } of this._drawn.circles ? this._drawn.circles() : []) taken.push({ ...this._at(plotmap.placeOf(x, y)), width: 2 * radius, height: 2 * radius });
       for (const row of this._order) {
         const room = this._room[row] * scale;
         if (room < SIZES[SIZES.length - 1] / 2) break;
@@ -123,8 +124,8 @@
     },
   });
 
-  plotmap.setUpNumbers = function (map, survey) {
-    const numbers = new plotmap.Numbers(survey);
+  plotmap.setUpNumbers = function (map, survey, drawn) {
+    const numbers = new plotmap.Numbers(survey, drawn);
     const box = plotmap.byId("numbers-toggle");
     box.checked = true;
     box.addEventListener("change", () => {

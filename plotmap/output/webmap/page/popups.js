@@ -158,7 +158,7 @@
     if (grid) {
       const at = (steps) => (steps[row] / grid.per_unit).toFixed(1);
       const names = { x: plotmap.sayOr("axis", grid.x_name), y: plotmap.sayOr("axis", grid.y_name), unit: grid.unit, crs: grid.crs };
-      lines.unshift(copied(say("grid_position", names), `${at(grid.eastings)}, ${at(grid.northings)}`));
+      lines.unshift(copied(say("grid_position", names), `${at(grid.x)}, ${at(grid.y)}`));
     }
     return make("section", {}, make("h3", {}, say("position")), make("dl", { class: "position-lines" }, ...lines));
   }

@@ -12,12 +12,12 @@
   /* Ways to open the card: by a click on the map, or, with the map moved there, from the search, the table or another card. */
   function ways(map, survey, card, drawn) {
     const compartment = (row, back) => {
-      const layer = drawn.layers[row];
+      const bounds = drawn.compartments.bounds(row);
       const content = plotmap.compartmentSheet(survey, row);
-      card.open(content, layer ? { mark: plotmap.strongOutline(layer), bounds: layer.getBounds(), row: row, back: back } : { row: row, back: back });
+      card.open(content, bounds ? { mark: drawn.compartments.outline(row), bounds: bounds, row: row, back: back } : { row: row, back: back });
     };
     const plot = (row, back) => {
-      const place = L.latLng(drawn.places[row]);
+      const place = L.latLng(drawn.place(row));
       const content = plotmap.plotSheet(survey, row, place, (home, button) => goToCompartment(home, button));
       card.open(content, { mark: plotmap.ring(place, drawn.renderer), bounds: L.latLngBounds([place]), back: back });
     };
@@ -27,19 +27,19 @@
       map.fitBounds(bounds, { maxZoom: CLOSE_UP, animate: false });
     };
     const goToCompartment = (row, back) => {
-      const layer = drawn.layers[row];
+      const bounds = drawn.compartments.bounds(row);
       closePanel();
       compartment(row, back);
-      if (layer) move(layer.getBounds().pad(BESIDE));
+      if (bounds) move(bounds.pad(BESIDE));
       else plotmap.byId("find-note").textContent = plotmap.say("no_outline");
     };
     const goToPlot = (row, back) => {
-      const layer = drawn.layers[survey.plots.compartment[row]];
-      const here = L.latLngBounds([drawn.places[row]]);
+      const bounds = drawn.compartments.bounds(survey.plots.compartment[row]);
+      const here = L.latLngBounds([drawn.place(row)]);
       closePanel();
       drawn.showPlots();
       plot(row, back);
-      move(layer ? here.extend(layer.getBounds().pad(BESIDE / 2)) : here);
+      move(bounds ? here.extend(bounds.pad(BESIDE / 2)) : here);
     };
     return { compartment: compartment, plot: plot, goTo: { compartment: goToCompartment, plot: goToPlot } };
   }
@@ -49,45 +49,46 @@
     plotmap.words = survey.words;
     plotmap.tableWords = survey.table_words;
     survey.theme = survey.themes[0];
-    survey.classRows = plotmap.rowsByCompartment(survey.size_classes.compartment);
-    survey.speciesRows = plotmap.rowsByCompartment(survey.species.compartment);
-    const grid = survey.plots.position;
-    if (grid) Object.assign(grid, { eastings: plotmap.unpackSteps(grid.x), northings: plotmap.unpackSteps(grid.y) });
+    survey.classRows = plotmap.rowsByCompartment(() => survey.size_classes.compartment);
+    survey.speciesRows = plotmap.rowsByCompartment(() => survey.species.compartment);
     survey.total.hasCounts = survey.compartments.status.includes("full count");
     const kinds = survey.plots.plot.map((_, row) => plotmap.plotKind(survey.plots, row));
-    const drawn = { renderer: new plotmap.PlotmapCanvas({ padding: 0.3 }), places: plotmap.unpackPoints(survey.plots, survey.survey.degree) };
-    map.setView([0, 0], 2);
-    const { group, layers } = plotmap.addCompartments(map, survey, drawn.renderer, (row) => open.compartment(row));
-    drawn.layers = layers;
+    const plots = plotmap.unpackPlaces(survey.plots, survey.survey.degree);
+    const drawn = { renderer: new plotmap.PlotmapCanvas({ padding: 0.3 }), plots: plots, place: (row) => [plots.lat[row], plots.lon[row]] };
+    drawn.renderer.painters = [];
+    drawn.compartments = plotmap.addCompartments(map, survey, drawn.renderer, (row) => open.compartment(row));
+    const { whole } = drawn.compartments;
     const fit = () => {
-      if (group.getLayers().length) map.fitBounds(group.getBounds(), { padding: [30, 30], animate: false });
+      if (whole.isValid()) map.fitBounds(whole, { padding: [30, 30], animate: false });
     };
+    map.setView([0, 0], 2);
     fit();
+    drawn.renderer.addTo(map);
     map.setMinZoom(Math.floor(map.getZoom()) - 2);
     const choose = (theme) => {
       survey.theme = theme;
-      plotmap.paint(survey, layers);
+      drawn.compartments.repaint();
       plotmap.showLegend(survey, theme);
     };
     plotmap.setUpThemes(survey, choose);
     choose(survey.theme);
     plotmap.showPlotsLegend(survey.plots, kinds);
-    const numbers = plotmap.setUpNumbers(map, survey);
+    const numbers = plotmap.setUpNumbers(map, survey, drawn);
     const card = plotmap.setUpCard(map, (row) => {
       numbers.chosen = row;
       numbers.redraw();
     });
     const open = ways(map, survey, card, drawn);
-    drawn.showPlots = plotmap.addPlots(map, survey, drawn, kinds, {
+    const layer = plotmap.addPlots(map, drawn, kinds, {
       open: (row) => open.plot(row),
       toggled: (shown) => {
-        if (drawn.raiseFindings) drawn.raiseFindings();
         numbers.avoidPlots = shown;
         numbers.redraw();
       },
     });
+    drawn.showPlots = layer.show;
+    drawn.circles = layer.circles;
     const findings = plotmap.setUpFindings(map, survey, drawn, card, open.goTo);
-    drawn.raiseFindings = findings.raise;
     plotmap.setUpExtras(map, survey);
     plotmap.setUpBackground(map, survey);
     plotmap.setUpFind(survey, open.goTo);
@@ -96,11 +97,11 @@
     plotmap.showTotal(survey);
     plotmap.showAbout(survey, kinds.length + survey.plots.without_position);
     plotmap.addControls(map, fit);
-    plotmap.setUpWhere(map, survey, group.getBounds());
+    plotmap.setUpWhere(map, survey, whole);
     plotmap.setUpPointer(map, survey);
     plotmap.setUpWalk(map, survey, card, open.goTo);
     plotmap.setUpPanel(map);
-    plotmap.setUpPrint(map, survey, drawn.renderer, group.getBounds());
+    plotmap.setUpPrint(map, survey, drawn.renderer, whole);
   }
 
   plotmap.start = function (map) {
