@@ -73,6 +73,9 @@ def _parameter(parameter: Parameter) -> click.Parameter:
     option = f"--{parameter.name.replace('_', '-')}"
     if parameter.kind is ParameterKind.SWITCH:
         return click.Option([option], is_flag=True, help=parameter.help)
+    if parameter.kind is ParameterKind.CHOICES:
+        words = click.Choice(parameter.choices, case_sensitive=False)
+        return click.Option([option], type=words, multiple=True, help=parameter.help)
     name = _SUFFIX[parameter.kind]
     return click.Option([option], type=click.Path(path_type=Path), help=parameter.help, metavar=name)
 

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import polars as pl
 
 from plotmap.change import bring_together, compare_occasions
-from plotmap.errors import SurveyHasErrorsError
+from plotmap.errors import OutputError, SurveyHasErrorsError
 from plotmap.fielddata import read_survey, without_follow_ons
 from plotmap.model.change import Change, Occasion
 from plotmap.model.check_table import CheckComparison
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.ledger import LedgerEntry, ledger_frame
+from plotmap.model.on_request import ALSO
 from plotmap.model.plot_table import PlotValues
 from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
@@ -105,7 +106,11 @@ def compile_survey(survey: Survey) -> Stand:
 
 
 def run(
-    folder: Path | str, out: Path | str | None = None, progress: Progress = lambda _stage: None
+    folder: Path | str,
+    out: Path | str | None = None,
+    progress: Progress = lambda _stage: None,
+    *,
+    also: Collection[str] = (),
 ) -> RunResult:
     """Read a survey folder, compute everything and write all results, or nothing.
 
@@ -117,6 +122,8 @@ def run(
         Result folder; ``results`` in the survey folder where not given.
     progress : callable
         Called with the name of each stage as it begins.
+    also : collection of str
+        What else to write: words of `plotmap.model.on_request.ALSO`.
 
     Returns
     -------
@@ -128,12 +135,14 @@ def run(
     SettingsError
         The folder does not exist, or ``survey.toml`` is missing or has faults.
     OutputError
-        The results cannot be written; what was there is untouched.
+        The results cannot be written, or `also` has another word; what was there is untouched.
     LedgerError
         A fault of plotmap.
     """
     from plotmap.output import check_target, write_stopped  # noqa: PLC0415 - heavy: only when needed
 
+    if unknown := sorted(set(also) - set(ALSO)):
+        raise OutputError(f"also has {unknown[0]!r}, but must be of {', '.join(ALSO)}. Name those you want.")
     folder = Path(folder)
     target = Path(out) if out is not None else folder / "results"
     progress(STAGES[0])
@@ -146,7 +155,7 @@ def run(
         return RunResult(checked.findings, None, target, written)
     progress(STAGES[2])
     stand = _compile(checked)
-    _write(stand, target, folder, progress)
+    _write(stand, target, folder, progress, also)
     return RunResult(stand.findings, stand, target, target / "findings.csv")
 
 
@@ -338,12 +347,14 @@ def _named_by_stems(survey: Survey, table: str, column: str) -> int:
     return rows.filter(pl.col(column).is_in(named.implode())).height
 
 
-def _write(stand: Stand, target: Path, folder: Path, progress: Progress) -> None:
+def _write(stand: Stand, target: Path, folder: Path, progress: Progress, also: Collection[str]) -> None:
     """Write every result into a folder beside the target and put it in place in one step."""
     from plotmap.output import (  # noqa: PLC0415 - heavy: only when needed
         publish,
         write_findings,
+        write_geojson,
         write_geopackage,
+        write_geoparquet,
         write_ledger,
         write_map,
         write_tables,
@@ -353,6 +364,9 @@ def _write(stand: Stand, target: Path, folder: Path, progress: Progress) -> None
     with publish(target, protect=folder) as place:
         progress(STAGES[3])
         write_geopackage(stand, place / "stand.gpkg")
+        for word, write in {"geoparquet": write_geoparquet, "geojson": write_geojson}.items():
+            if word in also:
+                write(stand, place / word)
         progress(STAGES[4])
         write_tables(stand, place / "tables")
         write_workbook(stand, place / "tables.xlsx")

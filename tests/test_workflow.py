@@ -117,3 +117,10 @@ def test_the_public_verbs_are_few_and_all_there() -> None:
     assert set(plotmap.__all__) <= set(dir(plotmap))
     with pytest.raises(AttributeError, match="no attribute nonsense"):
         plotmap.nonsense  # noqa: B018
+
+
+def test_a_run_refuses_to_also_write_what_it_cannot(tmp_path: Path) -> None:
+    folder = longleaf_survey(tmp_path / "survey", quarters=False)
+    with pytest.raises(OutputError, match=r"also has 'pictures', but must be of geoparquet, geojson"):
+        run(folder, also=["geojson", "pictures"])
+    assert not (folder / "results").exists()

@@ -331,6 +331,8 @@ def _usage(parameter: Parameter) -> str:
         return parameter.name.upper()
     if parameter.kind is ParameterKind.SWITCH:
         return f"[--{parameter.name.replace('_', '-')}]"
+    if parameter.kind is ParameterKind.CHOICES:
+        return f"[--{parameter.name.replace('_', '-')} {'|'.join(parameter.choices)}]..."
     what = "FILE" if parameter.kind is ParameterKind.FILE_OUT else "FOLDER"
     return f"[--{parameter.name.replace('_', '-')} {what}]"
 

@@ -2,7 +2,9 @@
 
 from plotmap.output.change_files import write_change
 from plotmap.output.findings_file import check_findings_file, save_findings
+from plotmap.output.geojson import write_geojson
 from plotmap.output.geopackage import write_geopackage
+from plotmap.output.geoparquet import write_geoparquet
 from plotmap.output.publish import publish, write_stopped
 from plotmap.output.result_folder import COMPARE, check_target
 from plotmap.output.tables import write_findings, write_ledger, write_tables, write_workbook
@@ -16,7 +18,9 @@ __all__ = [
     "save_findings",
     "write_change",
     "write_findings",
+    "write_geojson",
     "write_geopackage",
+    "write_geoparquet",
     "write_ledger",
     "write_map",
     "write_stopped",

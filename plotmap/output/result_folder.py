@@ -8,12 +8,13 @@ import re
 import secrets
 import shutil
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from plotmap.errors import OutputError
 from plotmap.model.columns import Table
+from plotmap.model.on_request import ALSO
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.output.swap import aside_of, recover
@@ -22,6 +23,8 @@ FINDINGS_FILE = "findings.csv"
 """A folder that holds nothing else is the result of a stopped run."""
 STOPPED_FILE = "findings_stopped.csv"
 """Findings of a stopped run beside the results of an earlier good one."""
+TABLES_FOLDER = "tables"
+"""Sub-folder of the tables as CSV."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,32 +37,48 @@ class ResultKind:
         A folder that holds all of these is the result of a good run.
     files : frozenset of str
         All files; a former one that is not written again is dropped, never carried over.
-    tables : frozenset of str
-        Files in the sub-folder `TABLES_FOLDER`.
+    folders : mapping of str to frozenset of str
+        Files in each sub-folder.
     """
 
     good: tuple[str, ...]
     files: frozenset[str]
-    tables: frozenset[str]
+    folders: Mapping[str, frozenset[str]]
 
     @classmethod
-    def of(cls, good: tuple[str, ...], more: Iterable[str], tables: Iterable[Table]) -> ResultKind:
-        """Return a kind with the side files of its GeoPackages and the findings added."""
+    def of(
+        cls,
+        good: tuple[str, ...],
+        more: Iterable[str],
+        tables: Iterable[Table],
+        also: Mapping[str, str] | None = None,
+    ) -> ResultKind:
+        """Return a kind with the side files of its GeoPackages and the findings added.
+
+        `tables` are CSV files in `TABLES_FOLDER`, and files of another ending in each folder that `also` names.
+        """
         side = (
             f"{name}-{end}" for name in good if name.endswith(".gpkg") for end in ("journal", "wal", "shm")
         )
         files = frozenset({*good, *more, *side, FINDINGS_FILE, STOPPED_FILE})
-        return cls(good, files, frozenset(f"{table.name}.csv" for table in tables))
+        names = [table.name for table in tables]
+        endings = {TABLES_FOLDER: ".csv", **(also or {})}
+        return cls(
+            good,
+            files,
+            {folder: frozenset(name + end for name in names) for folder, end in endings.items()},
+        )
 
 
 RUN = ResultKind.of(
-    ("stand.gpkg", "ledger.csv"), ("map.html", "report.html", "report.pdf", "tables.xlsx"), RESULT_TABLES
+    ("stand.gpkg", "ledger.csv"),
+    ("map.html", "report.html", "report.pdf", "tables.xlsx"),
+    RESULT_TABLES,
+    ALSO,
 )
 """Written by `plotmap run`."""
 COMPARE = ResultKind.of(("change.gpkg", "change.xlsx"), (), CHANGE_TABLES)
 """Written by `plotmap compare`."""
-TABLES_FOLDER = "tables"
-"""Sub-folder of the tables as CSV."""
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 _SHOWN = 4
 
@@ -137,12 +156,13 @@ def copy_foreign(old: Path, new: Path, kind: ResultKind = RUN) -> None:
     if not old.is_dir():
         return
     for path in sorted(old.iterdir()):
-        if path.name == TABLES_FOLDER and path.is_dir() and not path.is_symlink():
-            foreign = [inner for inner in sorted(path.iterdir()) if inner.name not in kind.tables]
+        if path.name in kind.folders and path.is_dir() and not path.is_symlink():
+            ours = kind.folders[path.name]
+            foreign = [inner for inner in sorted(path.iterdir()) if inner.name not in ours]
             if foreign:
-                (new / TABLES_FOLDER).mkdir(exist_ok=True)
+                (new / path.name).mkdir(exist_ok=True)
             for inner in foreign:
-                _copy(inner, new / TABLES_FOLDER / inner.name)
+                _copy(inner, new / path.name / inner.name)
         elif path.name not in kind.files:
             _copy(path, new / path.name)
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
+from plotmap.model.on_request import ALSO
 from plotmap.model.stages import COMPARE_STAGES, STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.findings_text import counted
@@ -49,7 +50,8 @@ def _run(given: Mapping[str, Any], progress: Progress) -> Report:
     from plotmap.workflow import run  # noqa: PLC0415
 
     _refuse_file_name(given.get("out"))
-    result = run(given["survey"], given.get("out"), progress)
+    also = tuple(given.get("also") or ())
+    result = run(given["survey"], given.get("out"), progress, also=also)
     if result.stand is None:
         return Report(
             ok=False,
@@ -63,7 +65,7 @@ def _run(given: Mapping[str, Any], progress: Progress) -> Report:
     return Report(
         ok=True,
         findings=result.findings,
-        lines=(*_summary(result.stand), *_written(result.folder), _CAUTION),
+        lines=(*_summary(result.stand), *_written(result.folder, also), _CAUTION),
         findings_written=True,
     )
 
@@ -146,7 +148,7 @@ def _figure(label: str, total: Any, name: str, unit: str, confidence: str, digit
     return f"{label} {total[name]:,.{digits}f} {unit}{limits}"
 
 
-def _written(folder: Path) -> list[str]:
+def _written(folder: Path, also: tuple[str, ...]) -> list[str]:
     """Return what was written."""
     return [
         f"Results in {folder}:",
@@ -154,6 +156,7 @@ def _written(folder: Path) -> list[str]:
         "  stand.gpkg    layers for a GIS",
         "  tables.xlsx   the tables for people; tables/ has them as CSV",
         "  findings.csv  what was odd; ledger.csv says what became of every row",
+        *(f"  {word + '/':<13} the same as *{ALSO[word]}" for word in ALSO if word in also),
     ]
 
 
@@ -229,6 +232,13 @@ RUN = Tool(
     (
         _SURVEY,
         Parameter("out", ParameterKind.FOLDER_OUT, "Result folder. Default: results in the survey folder."),
+        Parameter(
+            "also",
+            ParameterKind.CHOICES,
+            "Also write geoparquet (every table, in the CRS of the survey) or geojson (layers, in longitude and "
+            "latitude), into a folder of that name in the results. May be given more than once.",
+            choices=tuple(ALSO),
+        ),
     ),
     STAGES,
     _run,

@@ -20,6 +20,7 @@ class ParameterKind(StrEnum):
     FOLDER_OUT = "folder to write"
     FILE_OUT = "file to write"
     SWITCH = "yes or no"
+    CHOICES = "any of several words"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +37,15 @@ class Parameter:
         One or two sentences, with the default where there is one.
     required : bool
         Positional on the command line; an option otherwise.
+    choices : tuple of str
+        Words allowed, in any case of letters, of ``CHOICES``, which may come several times.
     """
 
     name: str
     kind: ParameterKind
     help: str
     required: bool = False
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +87,8 @@ class Tool:
     stages : tuple of str
         Names of the stages it reports progress by; empty for a quick tool.
     run : callable
-        Called with the parameters by name (missing ones as None, switches as True or False) and a progress
-        function.
+        Called with the parameters by name (missing ones as None, switches as True or False, ``CHOICES`` as a
+        tuple of words) and a progress function.
 
     Raises
     ------

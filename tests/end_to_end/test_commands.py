@@ -66,6 +66,29 @@ def test_run_takes_a_relative_folder_and_out_from_where_it_is_called(tmp_path: P
     assert (tmp_path / "out" / "map.html").is_file()
 
 
+def test_run_also_writes_what_it_is_asked_for_and_drops_it_when_it_is_not(tmp_path: Path) -> None:
+    survey, out = folder_example(tmp_path / "survey"), tmp_path / "out"
+    asked = plotmap("run", survey, "--out", out, "--also", "geojson", "--also", "GeoParquet")
+    assert asked.code == 0, asked.err
+    assert "geoparquet/" in asked.out
+    assert (out / "geojson" / "compartments.geojson").exists()
+    assert (out / "geoparquet" / "classes.parquet").exists()
+    (out / "geojson" / "mine.txt").write_text("a file of somebody's own")
+    plain = plotmap("run", survey, "--out", out)
+    assert plain.code == 0, plain.err
+    assert "geoparquet/" not in plain.out
+    assert [path.name for path in (out / "geojson").iterdir()] == ["mine.txt"]
+    assert not (out / "geoparquet").exists()
+
+
+def test_run_refuses_another_word_than_those_it_can_write(tmp_path: Path) -> None:
+    survey = folder_example(tmp_path / "survey")
+    refused = plotmap("run", survey, "--also", "pictures")
+    assert refused.code == 2
+    assert "'pictures' is not one of 'geoparquet', 'geojson'" in refused.err
+    assert not (survey / "results").exists()
+
+
 def test_errors_stop_the_run_after_all_are_listed(tmp_path: Path) -> None:
     folder = folder_example(tmp_path, {"trees.csv": BAD_TREES})
     outcome = plotmap("run", folder)
