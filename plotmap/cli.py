@@ -28,6 +28,8 @@ _SUFFIX = {
     ParameterKind.FOLDER_IN: "FOLDER",
     ParameterKind.FOLDER_OUT: "FOLDER",
     ParameterKind.FILE_OUT: "FILE",
+    ParameterKind.TEXT: "TEXT",
+    ParameterKind.NUMBER: "NUMBER",
 }
 
 
@@ -76,8 +78,14 @@ def _parameter(parameter: Parameter) -> click.Parameter:
     if parameter.kind is ParameterKind.CHOICES:
         words = click.Choice(parameter.choices, case_sensitive=False)
         return click.Option([option], type=words, multiple=True, help=parameter.help)
-    name = _SUFFIX[parameter.kind]
-    return click.Option([option], type=click.Path(path_type=Path), help=parameter.help, metavar=name)
+    kind: click.ParamType[Any] = click.Path(path_type=Path)
+    if parameter.kind is ParameterKind.TEXT:
+        kind = click.STRING
+    elif parameter.kind is ParameterKind.NUMBER:
+        kind = click.FloatRange(parameter.low, parameter.high)
+    elif parameter.kind is ParameterKind.CHOICE:
+        kind = click.Choice(parameter.choices, case_sensitive=False)
+    return click.Option([option], type=kind, help=parameter.help, metavar=_SUFFIX.get(parameter.kind))
 
 
 def _arguments(tool: Tool) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import polars as pl
 
@@ -17,12 +18,16 @@ from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.ledger import LedgerEntry, ledger_frame
 from plotmap.model.on_request import ALSO
+from plotmap.model.paper import SheetWish
 from plotmap.model.plot_table import PlotValues
-from plotmap.model.stages import COMPARE_STAGES, STAGES
+from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
 from plotmap.stand import check_samples, error_parts, estimate_stand
 from plotmap.stems import compare_checks, measure_stems
+
+if TYPE_CHECKING:
+    from plotmap.output.paper.sheet import SheetsWritten
 
 Progress = Callable[[str], None]
 """Called with the name of each stage as it begins."""
@@ -157,6 +162,57 @@ def run(
     stand = _compile(checked)
     _write(stand, target, folder, progress, also)
     return RunResult(stand.findings, stand, target, target / "findings.csv")
+
+
+def sheet(
+    folder: Path | str,
+    wish: SheetWish,
+    out: Path | str | None = None,
+    progress: Progress = lambda _stage: None,
+) -> tuple[Findings, SheetsWritten | None, Path]:
+    """Read a survey folder, compute everything and write a map sheet of it.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder.
+    wish : SheetWish
+        Paper, scale, theme.
+    out : Path or str, optional
+        File to write; ``sheet.pdf`` in the survey folder where not given.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    findings : Findings
+        All findings.
+    written : SheetsWritten or None
+        What was written; None where errors in the data stopped it, and nothing was.
+    path : Path
+        The file.
+
+    Raises
+    ------
+    SettingsError, OutputError
+        As from `run` and `plotmap.output.paper.write_sheet`.
+    """
+    from plotmap.output.paper import check_sheet_file, check_wish, write_sheet  # noqa: PLC0415 - heavy
+
+    folder = Path(folder)
+    target = Path(out) if out is not None else folder / "sheet.pdf"
+    check_wish(wish)
+    progress(SHEET_STAGES[0])
+    survey = read_survey(folder)
+    check_sheet_file(target)
+    progress(SHEET_STAGES[1])
+    checked = _compute(survey)
+    if checked.findings.has_errors:
+        return checked.findings, None, target
+    progress(SHEET_STAGES[2])
+    stand = _compile(checked)
+    progress(SHEET_STAGES[3])
+    return stand.findings, write_sheet(stand, target, wish, folder), target
 
 
 def compare_surveys(old: Survey, new: Survey, progress: Progress = lambda _stage: None) -> Change:

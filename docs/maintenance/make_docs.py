@@ -333,7 +333,13 @@ def _usage(parameter: Parameter) -> str:
         return f"[--{parameter.name.replace('_', '-')}]"
     if parameter.kind is ParameterKind.CHOICES:
         return f"[--{parameter.name.replace('_', '-')} {'|'.join(parameter.choices)}]..."
-    what = "FILE" if parameter.kind is ParameterKind.FILE_OUT else "FOLDER"
+    words = {
+        ParameterKind.FILE_OUT: "FILE",
+        ParameterKind.TEXT: "TEXT",
+        ParameterKind.NUMBER: "NUMBER",
+        ParameterKind.CHOICE: "|".join(parameter.choices),
+    }
+    what = words.get(parameter.kind, "FOLDER")
     return f"[--{parameter.name.replace('_', '-')} {what}]"
 
 

@@ -124,6 +124,10 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # language = "en"            # en | de (begun) of map, report, sheets and workbook
 # own = {}                   # as in { "column.basal_area_m2_per_ha" = "Basal area of the stand" }
 
+[paper]                        # printed pages: plotmap sheet
+# author = ""                # who answers for them
+# font = ""                  # TrueType file (.ttf) beside this one, for letters of other scripts
+
 # Own headings: [columns.<table>], then "own heading" = "plotmap column"
 # [columns.trees]
 # "Sp." = "species"

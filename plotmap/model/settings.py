@@ -16,6 +16,7 @@ from plotmap.model.settings_base import Section as _Section
 from plotmap.model.settings_heights import DensitySection, HeightsSection, VolumeSection
 from plotmap.model.settings_labels import LabelsSection
 from plotmap.model.settings_map import MapSection
+from plotmap.model.settings_paper import PaperSection
 
 
 class Design(StrEnum):
@@ -318,7 +319,7 @@ class Settings(_Section):
     ----------
     survey, plots, stems, classes, estimates, heights, density, volume : section models
         See each section.
-    check, compare, map, share, labels : section models
+    check, compare, map, share, labels, paper : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -338,6 +339,7 @@ class Settings(_Section):
     map: MapSection = MapSection()
     share: ShareSection = ShareSection()
     labels: LabelsSection = LabelsSection()
+    paper: PaperSection = PaperSection()
 
     @model_validator(mode="after")
     def _one_bark(self) -> Self:

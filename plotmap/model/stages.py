@@ -9,6 +9,8 @@ STAGES = (
     "drawing the map",
 )
 """What a run does, in order, in the words of its progress bar."""
+SHEET_STAGES = (*STAGES[:3], "drawing the sheet")
+"""What a map sheet takes, in order."""
 COMPARE_STAGES = (
     "computing the old survey",
     "computing the new survey",

@@ -9,7 +9,15 @@ from typing import Any
 from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
 from plotmap.model.on_request import ALSO
-from plotmap.model.stages import COMPARE_STAGES, STAGES
+from plotmap.model.paper import (
+    LARGEST_SCALE,
+    ORIENTATIONS,
+    SHEET_THEMES,
+    SIZES_MM,
+    SMALLEST_SCALE,
+    SheetWish,
+)
+from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.findings_text import counted
 
@@ -224,6 +232,37 @@ def _change_written(folder: Path) -> list[str]:
     ]
 
 
+def _sheet(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Draw a map sheet."""
+    from plotmap.workflow import sheet  # noqa: PLC0415
+
+    plain = SheetWish()
+    wish = SheetWish(
+        size=given.get("size") or plain.size,
+        scale_denominator=given.get("scale"),
+        theme=given.get("theme") or plain.theme,
+        orientation=given.get("orientation"),
+        printed_on=(given.get("printed_on") or "").strip(),
+    )
+    findings, written, path = sheet(given["survey"], wish, given.get("out"), progress)
+    if written is None:
+        return Report(ok=False, findings=findings, lines=("Errors stopped the sheet; nothing was written.",))
+    held = "portrait" if written.paper.height_mm > written.paper.width_mm else "landscape"
+    lines = [
+        (
+            f"{counted(written.n_sheets, 'sheet')} {written.paper.name} {held} at 1 : "
+            f"{written.scale_denominator:,.0f}: {path}"
+        ),
+        "Print at 100 %, without fitting to the page; the scale bar shows whether the printer did.",
+    ]
+    if written.missing_letters:
+        lines.append(
+            f"No font has the letters {written.missing_letters}: boxes stand for them. Name a font that has them in "
+            "[paper] font."
+        )
+    return Report(ok=True, findings=None, lines=(*lines, _CAUTION))
+
+
 RUN = Tool(
     "run",
     "Read a survey, compute it and write map, GeoPackage and tables.",
@@ -289,5 +328,49 @@ COMPARE = Tool(
     COMPARE_STAGES,
     _compare,
 )
-TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE)
+SHEET = Tool(
+    "sheet",
+    "Draw a map sheet of a survey, true to scale, as a PDF.",
+    "Computes the survey and draws compartments, plots and names on paper, with legend, scale bar, norths, "
+    "coordinates and cautions. The scale is that of lengths on the grid. Where the survey does not fit one sheet at "
+    "the scale asked for, several are drawn that overlap, each with an index. Print at 100 %, without fitting to the "
+    "page.",
+    (
+        _SURVEY,
+        Parameter(
+            "size",
+            ParameterKind.CHOICE,
+            "Size of the paper. Default: A4.",
+            choices=tuple(SIZES_MM),
+        ),
+        Parameter(
+            "scale",
+            ParameterKind.NUMBER,
+            "Denominator of the scale: 10000 for 1 : 10 000. Default: the largest round scale that fits one sheet.",
+            low=LARGEST_SCALE,
+            high=SMALLEST_SCALE,
+        ),
+        Parameter(
+            "theme",
+            ParameterKind.CHOICE,
+            "What compartments are coloured by. Default: basal_area.",
+            choices=tuple(SHEET_THEMES),
+        ),
+        Parameter(
+            "orientation",
+            ParameterKind.CHOICE,
+            "How the paper is held. Default: that which shows the survey larger.",
+            choices=ORIENTATIONS,
+        ),
+        Parameter(
+            "printed_on",
+            ParameterKind.TEXT,
+            "Date of printing, printed as you write it. Default: none, so that the same survey gives the same file.",
+        ),
+        Parameter("out", ParameterKind.FILE_OUT, "File to write. Default: sheet.pdf in the survey folder."),
+    ),
+    SHEET_STAGES,
+    _sheet,
+)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET)
 """All tools, in the order of the help page."""

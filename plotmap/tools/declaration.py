@@ -21,6 +21,9 @@ class ParameterKind(StrEnum):
     FILE_OUT = "file to write"
     SWITCH = "yes or no"
     CHOICES = "any of several words"
+    TEXT = "text"
+    NUMBER = "number"
+    CHOICE = "one of several words"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,10 @@ class Parameter:
     required : bool
         Positional on the command line; an option otherwise.
     choices : tuple of str
-        Words allowed, in any case of letters, of ``CHOICES``, which may come several times.
+        Words allowed, in any case of letters, of a ``CHOICE``, and of ``CHOICES``, which may come
+        several times.
+    low, high : float or None
+        Smallest and largest value allowed, both allowed themselves, of a ``NUMBER``.
     """
 
     name: str
@@ -46,6 +52,8 @@ class Parameter:
     help: str
     required: bool = False
     choices: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

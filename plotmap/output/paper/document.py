@@ -7,7 +7,7 @@ import os
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
 
@@ -22,6 +22,8 @@ from plotmap.output.paper.sizes import POINTS_PER_MM, Box, Paper
 HEADER_MM, FOOTER_MM = 7.0, 9.0
 """Heights of the lines at the head and the foot of a page, their distance from the body included."""
 _SMALL = Type(size_pt=7.5, colour="#4a4f4a")
+_FOOTER_PT, _FOOTER_LINES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0), 2
+"""Sizes tried for the words at the foot, and the lines they have room for."""
 _RULE = Stroke("#9aa09a", 0.15)
 
 
@@ -188,7 +190,13 @@ class Document:
         top = inner.bottom_mm + 2 * _SMALL.line_mm
         self.pen.line(inner.left_mm, top + 0.6, inner.right_mm, top + 0.6, _RULE)
         room = Box(inner.left_mm, inner.bottom_mm, inner.width_mm - 30, 2 * _SMALL.line_mm)
-        self.pen.paragraph(words.footer, room, _SMALL)
+        looks = [replace(_SMALL, size_pt=size_pt) for size_pt in _FOOTER_PT]
+        fits = (
+            look
+            for look in looks
+            if len(self.pen.lines_of(words.footer, room.width_mm, look)) <= _FOOTER_LINES
+        )
+        self.pen.paragraph(words.footer, room, next(fits, looks[-1]))
         self.pen.show(_form_name(self.n_pages), inner.right_mm, top - _SMALL.size_mm)
 
     def _number_page(self, number: int) -> None:

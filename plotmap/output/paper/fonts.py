@@ -43,8 +43,8 @@ def load_fonts(own: Path | str | None = None) -> Fonts:
     Returns
     -------
     Fonts
-        DejaVu Sans, which has Latin, Greek, Cyrillic, Armenian, Georgian, Hebrew and Arabic letters among others,
-        and behind it `own`.
+        DejaVu Sans, which has Latin, Greek, Cyrillic, Armenian and Georgian letters among others, and behind it
+        `own`.
 
     Raises
     ------

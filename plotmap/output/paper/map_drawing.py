@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from plotmap.output.paper.pen import Pen
+from plotmap.output.paper.sizes import Box
 from plotmap.output.paper.symbols import (
     HIGHLIGHT_STYLE,
     MARKS,
@@ -179,14 +180,15 @@ def draw_plots(pen: Pen, view: View, plots: gpd.GeoDataFrame) -> tuple[str, ...]
         `PLOT_RESULTS`; those without a position are not drawn.
     """
     points = np.asarray(plots.geometry, dtype=object)
-    at = np.column_stack([shapely.get_x(points), shapely.get_y(points)]) if len(points) else np.empty((0, 2))
     seen = view.extent
-    inside = (at[:, 0] >= seen.west_m) & (at[:, 0] <= seen.east_m)
-    inside &= (at[:, 1] >= seen.south_m) & (at[:, 1] <= seen.north_m)
-    kinds = plot_kinds(plots)
-    drawn: set[str] = set()
+    inside = shapely.intersects(points, shapely.box(seen.west_m, seen.south_m, seen.east_m, seen.north_m))
+    kinds, at = plot_kinds(plots)[inside], shapely.get_coordinates(points[inside])
+    drawn = set(kinds.tolist())
+    for kind in sorted(drawn):
+        if not pen.has_form(f"mark-{kind}"):
+            with pen.form(f"mark-{kind}", Box(-2.0, -2.0, 4.0, 4.0)):
+                mark(pen, 0.0, 0.0, MARKS[kind])
     with pen.clipped(view.box):
-        for (x, y), kind in zip(view.place(at[inside]).tolist(), kinds[inside].tolist(), strict=True):
-            mark(pen, x, y, MARKS[kind])
-            drawn.add(kind)
+        for (x, y), kind in zip(view.place(at).tolist(), kinds.tolist(), strict=True):
+            pen.show(f"mark-{kind}", x, y)
     return tuple(kind for kind in MARKS if kind in drawn)

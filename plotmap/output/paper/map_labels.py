@@ -69,7 +69,7 @@ def draw_names(
 def _largest_part(polygon: shapely.Geometry, frame: shapely.Polygon) -> shapely.Polygon | None:
     """Return the largest part of a compartment that lies in the frame; None where nothing does."""
     parts = shapely.get_parts(shapely.intersection(shapely.make_valid(polygon), frame))
-    parts = parts[shapely.get_dimensions(parts) == 2]  # noqa: PLR2004
+    parts = parts[shapely.area(parts) > 0]
     return parts[int(np.argmax(shapely.area(parts)))] if len(parts) else None
 
 

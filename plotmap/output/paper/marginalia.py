@@ -9,7 +9,7 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from plotmap.output.paper.pen import PLAIN, Pen, Stroke, Type
+from plotmap.output.paper.pen import Pen, Stroke, Type
 from plotmap.output.paper.sizes import Box
 from plotmap.output.paper.symbols import AreaStyle, MarkStyle, mark, swatch
 from plotmap.output.paper.view import View, round_length
@@ -18,11 +18,14 @@ Floats = NDArray[np.float64]
 _FRAME = Stroke("#1b1b1b", 0.3)
 _GRID = Stroke("#5d625d", 0.12)
 _TICK_MM = 1.6
-_TICKS_APART_MM = 40.0
+_TICKS_APART_MM = 50.0
 _LABEL = Type(size_pt=6.5, align="centre")
 _SMALL = Type(size_pt=7.0)
-_KEY_MM = 5.6
-"""Height of a line of the legend."""
+_HEADING = Type(size_pt=8.0, bold=True)
+KEY_MM, _BEFORE_HEADING_MM = 5.4, 2.0
+"""Height of a line of the legend, and the room before a heading in it."""
+_WORDS_MM = 9.5
+"""Where the words of a legend begin."""
 _SHOWN_FROM_DEG = 0.01
 """Angle between the norths from which on a second arrow is drawn."""
 TICK_ROOM_MM = 4.5
@@ -66,8 +69,8 @@ def draw_frame(pen: Pen, view: View) -> float:
     Returns
     -------
     float
-        Distance of the ticks in m: 1, 2 or 5 times a power of ten, so that they are at most 40 mm apart, or
-        5 times a smaller one where that would leave a side without two of them.
+        Distance of the ticks in m: 1, 2 or 5 times a power of ten, so that they are at most 50 mm apart, and
+        less where that would leave a side without two of them.
     """
     box, seen = view.box, view.extent
     step = round_length(min(view.length_m(_TICKS_APART_MM), seen.width_m / 2, seen.height_m / 2))
@@ -127,7 +130,8 @@ def draw_scale_bar(pen: Pen, view: View, left_mm: float, bottom_mm: float, width
     bar = bottom_mm + 3.6
     for number in range(parts):
         piece = Box(left_mm + long_mm * number / parts, bar, long_mm / parts, high)
-        pen.rectangle(piece, "#1b1b1b" if number % 2 == 0 else "#ffffff", Stroke("#1b1b1b", 0.15))
+        pen.rectangle(piece, "#1b1b1b" if number % 2 == 0 else "#ffffff")
+    pen.rectangle(Box(left_mm, bar, long_mm, high), None, Stroke("#1b1b1b", 0.15))
     unit, per_unit = ("km", 1000.0) if length_m >= 2000 else ("m", 1.0)  # noqa: PLR2004
     for part in (0, parts // 2, parts):
         words = (
@@ -182,45 +186,48 @@ def draw_norths(pen: Pen, box: Box, convergence_deg: float, grid_word: str, true
     )
 
 
-def draw_legend(pen: Pen, box: Box, keys: Sequence[Key]) -> float:
+def draw_legend(pen: Pen, box: Box, keys: Sequence[Key], key_mm: float = KEY_MM) -> float:
     """Draw a legend from the top of a box down, and return its height in mm.
 
-    Words that are wider than their room are broken into lines.
+    Words that are wider than their room are broken into lines; `key_mm` is the height of one that is not.
     """
-    y, look = box.top_mm, _SMALL
-    for key in keys:
+    y = box.top_mm
+    for number, key in enumerate(keys):
+        lines, height = _key_lines(pen, box.width_mm, key, key_mm, first=number == 0)
         if key.sample is None:
-            used = pen.paragraph(key.words, Box(box.left_mm, box.bottom_mm, box.width_mm, y - box.bottom_mm),
-                                 replace(PLAIN, size_pt=8.0, bold=True))  # fmt: skip
-            if key.count:
-                pen.write(key.count, box.right_mm, y - 2.7, replace(look, align="right", colour="#4a4f4a"))
-            y -= used + 1.2
+            y -= 0.0 if number == 0 else _BEFORE_HEADING_MM
+            for at, line in enumerate(lines):
+                pen.write(line, box.left_mm, y - _HEADING.size_mm - at * _HEADING.line_mm, _HEADING)
+            pen.write(
+                key.count,
+                box.right_mm,
+                y - _HEADING.size_mm,
+                replace(_SMALL, align="right", colour="#4a4f4a"),
+            )
+            y -= height - (0.0 if number == 0 else _BEFORE_HEADING_MM)
             continue
-        count_mm = pen.width_mm(key.count, look) + 2 if key.count else 0.0
-        lines = pen.lines_of(key.words, box.width_mm - 9.5 - count_mm, look)
-        middle = y - 2.0
+        middle = y - key_mm / 2 + 0.3
         if isinstance(key.sample, AreaStyle):
-            swatch(pen, Box(box.left_mm, middle - 2.1, 7.0, 4.2), key.sample)
+            swatch(pen, Box(box.left_mm, middle - key_mm * 0.39, 7.0, key_mm * 0.78), key.sample)
         else:
             mark(pen, box.left_mm + 3.5, middle, key.sample)
-        for number, line in enumerate(lines):
-            pen.write(line, box.left_mm + 9.5, middle - 0.9 - number * look.line_mm, look)
-        if key.count:
-            pen.write(key.count, box.right_mm, middle - 0.9, replace(look, align="right"))
-        y -= max(_KEY_MM, 2.4 + len(lines) * look.line_mm)
+        for at, line in enumerate(lines):
+            pen.write(line, box.left_mm + _WORDS_MM, middle - 0.9 - at * _SMALL.line_mm, _SMALL)
+        pen.write(key.count, box.right_mm, middle - 0.9, replace(_SMALL, align="right"))
+        y -= height
     return box.top_mm - y
 
 
-def legend_height(pen: Pen, width_mm: float, keys: Sequence[Key]) -> float:
+def legend_height(pen: Pen, width_mm: float, keys: Sequence[Key], key_mm: float = KEY_MM) -> float:
     """Return how high a legend of this width becomes, in mm."""
-    height, look = 0.0, _SMALL
-    for key in keys:
-        if key.sample is None:
-            lines = pen.lines_of(key.words, width_mm, replace(PLAIN, size_pt=8.0, bold=True))
-            height += len(lines) * replace(PLAIN, size_pt=8.0).line_mm + 1.2
-            continue
-        count_mm = pen.width_mm(key.count, look) + 2 if key.count else 0.0
-        height += max(
-            _KEY_MM, 2.4 + len(pen.lines_of(key.words, width_mm - 9.5 - count_mm, look)) * look.line_mm
-        )
-    return height
+    return sum(_key_lines(pen, width_mm, key, key_mm, first=not number)[1] for number, key in enumerate(keys))
+
+
+def _key_lines(pen: Pen, width_mm: float, key: Key, key_mm: float, *, first: bool) -> tuple[list[str], float]:
+    """Return the words of a key in lines, and the height it takes."""
+    count_mm = pen.width_mm(key.count, _SMALL) + 2 if key.count else 0.0
+    if key.sample is None:
+        lines = pen.lines_of(key.words, width_mm - count_mm, _HEADING)
+        return lines, len(lines) * _HEADING.line_mm + 0.6 + (0.0 if first else _BEFORE_HEADING_MM)
+    lines = pen.lines_of(key.words, width_mm - _WORDS_MM - count_mm, _SMALL)
+    return lines, max(key_mm, key_mm - 3.0 + len(lines) * _SMALL.line_mm)

@@ -97,6 +97,7 @@ class Pen:
     def __init__(self, canvas: Canvas, fonts: Fonts) -> None:
         self._canvas = canvas
         self._fonts = fonts
+        self._forms: set[str] = set()
         self.missing: set[str] = set()
 
     # --- words ------------------------------------------------------------------------------------------------
@@ -212,11 +213,16 @@ class Pen:
     def form(self, name: str, box: Box) -> Iterator[None]:
         """Draw something once, by name, that pages show with `show`; it reaches no farther than `box`."""
         canvas = self._canvas
+        self._forms.add(name)
         of_pages, canvas._preamble = canvas._preamble, ""  # noqa: SLF001 - the page it is shown on is in mm already
         canvas.beginForm(name, box.left_mm, box.bottom_mm, box.right_mm, box.top_mm)
         yield
         canvas.endForm()
         canvas._preamble = of_pages  # noqa: SLF001
+
+    def has_form(self, name: str) -> bool:
+        """Say whether a form of this name was drawn in the document."""
+        return name in self._forms
 
     def show(self, name: str, right_mm: float = 0.0, up_mm: float = 0.0) -> None:
         """Show a form, also one that is drawn later, moved by so much."""

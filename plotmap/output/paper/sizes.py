@@ -5,22 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plotmap.errors import SettingsError
+from plotmap.model.paper import ORIENTATIONS, SIZES_MM
 
 POINTS_PER_MM = 72 / 25.4
 """A point of PDF is 1/72 inch (ISO 32000-1, 8.3.2.3)."""
-SIZES_MM = {
-    "A0": (841.0, 1189.0),
-    "A1": (594.0, 841.0),
-    "A2": (420.0, 594.0),
-    "A3": (297.0, 420.0),
-    "A4": (210.0, 297.0),
-    "A5": (148.0, 210.0),
-    "Letter": (215.9, 279.4),
-    "Legal": (215.9, 355.6),
-    "Tabloid": (279.4, 431.8),
-}
-"""Width and height upright, in mm: ISO 216, and the sizes of 8.5 × 11, 8.5 × 14 and 11 × 17 inches."""
-ORIENTATIONS = ("portrait", "landscape")
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,3 +99,10 @@ def _dots(shown: np.ndarray, colour: str) -> np.ndarray:
     """Return which dots have a colour, near enough."""
     wanted = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)])
     return np.asarray(np.abs(shown.astype(int) - wanted).max(axis=2) <= 3)
+
+
+def text_boxes_mm(content: bytes, page: int = 0) -> list[tuple[float, float, float, float]]:
+    """Return left, bottom, right and top in mm of every piece of text of a page."""
+    text = pypdfium2.PdfDocument(content)[page].get_textpage()
+    boxes = (text.get_rect(number) for number in range(text.count_rects()))
+    return [tuple(value * MM_PER_POINT for value in box) for box in boxes]  # type: ignore[misc]
