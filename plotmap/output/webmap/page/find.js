@@ -6,35 +6,39 @@
   const folded = (text) => text.trim().replace(/\s+/g, " ").toLocaleLowerCase("en");
   const withoutZeros = (text) => text.replace(/(^|\D)0+(?=\d)/g, "$1");
 
-  /* All that can be found: title, kind, row and the texts it is found by. */
+  /* All that can be found: texts of compartments by row; numbers of plots by row, and what stands round them. */
   plotmap.findable = function (survey) {
     const { compartments, plots } = survey;
-    const entry = (kind, row, title, texts) => ({ kind: kind, row: row, title: title, texts: texts.map(folded) });
-    return [
-      ...compartments.compartment.map((number, row) => {
-        const title = plotmap.fullName(survey, row);
-        return entry("compartment", row, title, [number, compartments.name[row] || number, title, plotmap.say("find_compartment", { name: number })]);
-      }),
-      ...plots.plot.map((number, row) => entry("plot", row, plotmap.say("plot", { name: number }), [number, plotmap.say("plot", { name: number })])),
-    ];
+    const [before, behind] = plotmap.say("plot", { name: "\u0000" }).toLocaleLowerCase("en").split("\u0000");
+    return {
+      compartments: compartments.compartment.map((number, row) =>
+        [number, compartments.name[row] || number, plotmap.fullName(survey, row), plotmap.say("find_compartment", { name: number })].map(folded),
+      ),
+      plots: plots.plot.map(folded),
+      before: before,
+      behind: behind,
+    };
   };
 
   /* How well a text fits: 0 the same, 1 the same but for leading zeros, 2 its beginning, 3 a part of it, 4 not at all. */
-  function rank(texts, wanted) {
-    if (texts.includes(wanted)) return 0;
-    if (texts.some((text) => withoutZeros(text) === withoutZeros(wanted))) return 1;
-    if (texts.some((text) => text.startsWith(wanted))) return 2;
-    return texts.some((text) => text.includes(wanted)) ? 3 : 4;
+  function rank(text, { wanted, bare, end }) {
+    if (text === wanted) return 0;
+    if (text.endsWith(end) && withoutZeros(text) === bare) return 1;
+    if (text.startsWith(wanted)) return 2;
+    return text.includes(wanted) ? 3 : 4;
   }
 
-  /* Entries that fit, the best first, each with its rank. */
-  plotmap.matches = function (entries, text) {
+  /* What fits, the best first, each with its rank. */
+  plotmap.matches = function (findable, text) {
     const wanted = folded(text);
     if (!wanted) return [];
-    return entries
-      .map((entry) => ({ entry: entry, rank: rank(entry.texts, wanted) }))
-      .filter((found) => found.rank < 4)
-      .sort((one, other) => one.rank - other.rank);
+    const bare = withoutZeros(wanted);
+    const how = { wanted: wanted, bare: bare, end: bare.match(/\d+$|.$/u)[0] };
+    const byRank = [[], [], [], []];
+    const add = (kind, row, found) => found < 4 && byRank[found].push({ entry: { kind: kind, row: row }, rank: found });
+    findable.compartments.forEach((texts, row) => add("compartment", row, Math.min(...texts.map((one) => rank(one, how)))));
+    findable.plots.forEach((number, row) => add("plot", row, Math.min(rank(number, how), rank(findable.before + number + findable.behind, how))));
+    return byRank.flat();
   };
 
   /* The list below the input. pick is called with the entry that was clicked. */
@@ -54,9 +58,10 @@
     }
 
     function item({ entry }, number) {
+      const title = entry.kind === "plot" ? plotmap.say("plot", { name: survey.plots.plot[entry.row] }) : plotmap.fullName(survey, entry.row);
       const home = entry.kind === "plot" ? survey.plots.compartment[entry.row] : -1;
       const where = home < 0 ? null : make("span", { class: "unit" }, ` ${plotmap.say("find_in", { name: plotmap.fullName(survey, home) })}`);
-      const made = make("li", { role: "option", id: `find-choice-${number}`, "aria-selected": "false" }, entry.title, where);
+      const made = make("li", { role: "option", id: `find-choice-${number}`, "aria-selected": "false" }, title, where);
       made.addEventListener("pointerdown", (event) => event.preventDefault());
       made.addEventListener("click", () => pick(entry));
       return made;

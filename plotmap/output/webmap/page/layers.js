@@ -2,29 +2,31 @@
 /* Compartments on the map. */
 (function (plotmap) {
   const HOVER = 3; /* px, outline under the pointer */
-  const FINE = 2; /* parts of a pixel that vertices are drawn to */
+  const FINE = 2; /* parts of a pixel that vertices are drawn to, whole pixels where compartments are small */
+  const SMALL = 12; /* px */
   const DOT = 1.5; /* px, smaller compartments are drawn as a dot */
-  const OUTLINED = 3; /* px, the usual side of a compartment from which on outlines are drawn */
+  const OUTLINED = 5; /* px, the usual side of a compartment from which on outlines are drawn */
   const FULL_OUTLINE = 12; /* px, from which on they have their full width */
   const DASHED = 14; /* px, from which on those without plots have dashes */
   const AT_ONCE = 200; /* outlines drawn by one stroke */
 
   /* Add the rings of a compartment to the path. Vertices go to parts of a pixel, those of neighbours alike, and
      what falls together is drawn once. */
-  function trace(context, shapes, row, { scale, left, top }) {
+  function trace(context, shapes, row, { scale, left, top, fine }) {
     const { x, y, vertex, ring } = shapes;
-    const [wide, west, north] = [scale * FINE, left * FINE, top * FINE];
+    const [wide, west, north] = [scale * fine, left * fine, top * fine];
     for (let number = ring[row]; number < ring[row + 1]; number += 1) {
-      let [lastX, lastY] = [NaN, NaN];
+      let [lastX, lastY, firstX, firstY] = [NaN, NaN, 0, 0];
       for (let at = vertex[number]; at < vertex[number + 1]; at += 1) {
         const toX = Math.round(x[at] * wide - west);
         const toY = Math.round(y[at] * wide - north);
         if (toX === lastX && toY === lastY) continue;
-        if (at === vertex[number]) context.moveTo(toX / FINE, toY / FINE);
-        else context.lineTo(toX / FINE, toY / FINE);
-        [lastX, lastY] = [toX, toY];
+        if (at === vertex[number]) context.moveTo((firstX = toX / fine), (firstY = toY / fine));
+        else context.lineTo(toX / fine, toY / fine);
+        lastX = toX;
+        lastY = toY;
       }
-      context.closePath();
+      context.lineTo(firstX, firstY);
     }
   }
 
@@ -109,8 +111,9 @@
       paint() {
         look = looks(survey, shapes.number);
       },
-      draw(context, view) {
-        const side = usual * view.scale;
+      draw(context, area) {
+        const side = usual * area.scale;
+        const view = { ...area, fine: side < SMALL ? 1 : FINE };
         const groups = look.list.map(() => []);
         for (const row of rowsIn(shapes, view, HOVER)) groups[look.ofRow[row]].push(row);
         context.globalAlpha = 1;

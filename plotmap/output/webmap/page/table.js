@@ -4,6 +4,8 @@
   const make = plotmap.make;
   const WITH_ERROR = ["basal_area_m2_per_ha", "stems_per_ha"];
   const COLUMNS = ["compartment", ...WITH_ERROR, "dg_cm", "sampling_error_pct", "area_ha", "n_plots", "status", "name", "stratum"];
+  const PAGE = 500; /* rows shown at once */
+  const inOrder = new Intl.Collator("en", { numeric: true });
   const TEXTS = ["compartment", "name", "stratum", "status"];
 
   /* Columns shown: key is what is shown and sorted by, column what it is of. */
@@ -41,7 +43,7 @@
   function order(values, rising) {
     const rows = [...values.keys()];
     const compare = (one, other) =>
-      typeof one === "number" && typeof other === "number" ? one - other : String(one).localeCompare(String(other), "en", { numeric: true });
+      typeof one === "number" && typeof other === "number" ? one - other : inOrder.compare(String(one), String(other));
     return rows.sort((one, other) => {
       const [left, right] = [values[one], values[other]];
       if (left === null || right === null) return (left === null) - (right === null);
@@ -58,11 +60,40 @@
     return make("th", { scope: "col", class: isText ? null : "num" }, ...(open ? [button()] : title));
   }
 
-  /* open is called with the row of the compartment that was clicked; without it the table is one for paper. */
+  /* Buttons that turn to other rows, for a table of more than are shown at once. */
+  function pager(turn) {
+    const button = (word, step) => {
+      const made = make("button", { type: "button" }, plotmap.say(word));
+      made.addEventListener("click", () => turn(step));
+      return made;
+    };
+    const [before, next] = [button("table_before", -PAGE), button("table_next", PAGE)];
+    const note = make("span", { role: "status" });
+    const count = (number) => plotmap.number(number, { decimals: 0, unit: "" });
+    return {
+      element: make("div", { class: "pager" }, before, next, note),
+      tell(first, shown, all) {
+        before.disabled = first === 0;
+        next.disabled = first + shown >= all;
+        note.textContent = plotmap.say("table_rows", { first: count(first + 1), last: count(first + shown), all: count(all) });
+      },
+    };
+  }
+
+  /* open is called with the row of the compartment that was clicked; without it the table is one for paper, with
+     all rows. */
   plotmap.overview = function (survey, open) {
     const columns = shownColumns(survey);
     const body = make("tbody", {});
-    const fill = (rows) => body.replaceChildren(...rows.map((row) => line(survey, columns, row, open)));
+    let rows = [...survey.compartments.compartment.keys()];
+    let first = 0;
+    const pages = open && rows.length > PAGE ? pager((step) => show(first + step)) : null;
+    const show = (from) => {
+      first = from;
+      const shown = pages ? rows.slice(first, first + PAGE) : rows;
+      body.replaceChildren(...shown.map((row) => line(survey, columns, row, open)));
+      if (pages) pages.tell(first, shown.length, rows.length);
+    };
     const heads = columns.map((shown) => heading(survey, shown, open));
     const sortable = open ? heads : [];
     sortable.forEach((head, number) =>
@@ -70,11 +101,13 @@
         const rising = head.getAttribute("aria-sort") !== "ascending";
         for (const other of heads) other.removeAttribute("aria-sort");
         head.setAttribute("aria-sort", rising ? "ascending" : "descending");
-        fill(order(survey.compartments[columns[number].key], rising));
+        rows = order(survey.compartments[columns[number].key], rising);
+        show(0);
       }),
     );
-    fill([...survey.compartments.compartment.keys()]);
-    return make("table", { class: "overview" }, make("thead", {}, make("tr", {}, ...heads)), body);
+    show(0);
+    const table = make("table", { class: "overview" }, make("thead", {}, make("tr", {}, ...heads)), body);
+    return pages ? make("div", {}, pages.element, table) : table;
   };
 
   plotmap.setUpTable = function (survey, open) {
