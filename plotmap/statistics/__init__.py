@@ -1,5 +1,6 @@
 """Estimates from samples, on plain arrays. Knows no trees and no geography."""
 
+from plotmap.statistics.allocation import allocate, stratified_error_pct, stratified_plots_needed
 from plotmap.statistics.change import ChangeError, change_error
 from plotmap.statistics.count_limits import poisson_limits
 from plotmap.statistics.curves import CurveFit, CurveForm, better_curve, fit_curves
@@ -46,6 +47,7 @@ __all__ = [
     "Sizes",
     "Strata",
     "WeibullFit",
+    "allocate",
     "anderson_darling",
     "area_model",
     "better_curve",
@@ -75,7 +77,9 @@ __all__ = [
     "ratio_of_means",
     "sampling_error_pct",
     "sizes_of",
+    "stratified_error_pct",
     "stratified_plots",
+    "stratified_plots_needed",
     "t_half_width",
     "t_interval",
     "total",

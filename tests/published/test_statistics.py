@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from plotmap.statistics import (
+    allocate,
     combine,
     linear_density,
     mean_estimate,
@@ -153,3 +154,19 @@ def test_plots_of_strata_for_a_target_error() -> None:
     plots = stratified_plots([0.3, 0.1, 0.2, 0.4], [40, 65, 80, 35], 10, 2, population=1000)
     assert plots.sum() == 86
     assert plots.tolist() == [21, 12, 28, 25]
+
+
+def test_plots_shared_out_over_strata_so_that_the_total_holds() -> None:
+    # USDA Forest Service Handbook 2409.12 (2000), as above: 86 plots by area times CV are 21, 12, 28 and 25
+    assert allocate(86, [30 * 40, 10 * 65, 20 * 80, 40 * 35]).tolist() == [21, 12, 28, 25]
+
+
+def test_seedlings_of_a_bed_that_must_be_counted() -> None:
+    # Cochran 1977, 4.7, from memory: N 430 beds of 1 ft, mean 19, S² 85.6, 10 % of the mean at t 2: 78
+    assert stratified_plots([1.0], [100 * 85.6**0.5 / 19], 10, 2, population=430).tolist() == [78]
+
+
+def test_islanders_that_must_be_asked() -> None:
+    # Cochran 1977, 4.2 to 4.4, from memory: half of them at 5 % of all, t 2: 400; of 3200 islanders 356
+    assert stratified_plots([1.0], [100], 10, 2).tolist() == [400]
+    assert stratified_plots([1.0], [100], 10, 2, population=3200).tolist() == [356]
