@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from plotmap.output.webmap.simplify import simplified
+
 if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
 
 DEGREE = 1_000_000
 """Steps per degree: one step is 0.11 m on the meridian."""
-SIMPLIFY_M = 0.5
 _WGS84 = 4326
 _WEB_MERCATOR = 3857
 """The plane the page draws on, in m at the equator."""
@@ -42,6 +43,8 @@ class Outlines:
     room : numpy.ndarray of float, shape (n_compartments,)
         Radius of that circle in the plane the page draws on (spherical Mercator, m at the equator), NaN
         where there is none.
+    moved_m : float
+        Largest distance in m by which an outline was moved to have fewer vertices, 0 where none was.
     """
 
     lon: NDArray[np.int64]
@@ -52,14 +55,13 @@ class Outlines:
     anchor_lon: NDArray[np.float64]
     anchor_lat: NDArray[np.float64]
     room: NDArray[np.float64]
+    moved_m: float
 
 
 def outlines(layer: gpd.GeoDataFrame) -> Outlines:
     """Return the outlines of a polygon layer.
 
-    Vertices that change a shared boundary by no more than about `SIMPLIFY_M` are dropped on both sides alike
-    (Visvalingam & Whyatt 1993, as `shapely.coverage_simplify` does it), where the layer is a coverage without
-    overlaps and no polygon is lost; otherwise every vertex stays.
+    They are simplified as `plotmap.output.webmap.simplify` says.
 
     Parameters
     ----------
@@ -71,7 +73,8 @@ def outlines(layer: gpd.GeoDataFrame) -> Outlines:
     Outlines
         In the order of `layer`.
     """
-    drawn = simplified(layer).to_crs(_WGS84)
+    fewer = simplified(layer)
+    drawn = fewer.layer.to_crs(_WGS84)
     shapes = drawn.geometry.to_numpy()
     parts, home = shapely.get_parts(shapes, return_index=True)
     is_polygon = shapely.get_type_id(parts) == _POLYGON
@@ -90,6 +93,7 @@ def outlines(layer: gpd.GeoDataFrame) -> Outlines:
         anchor_lon=np.round(anchor_lon * DEGREE),
         anchor_lat=np.round(anchor_lat * DEGREE),
         room=np.round(room, 1),
+        moved_m=fewer.moved_m,
     )
 
 
@@ -106,34 +110,6 @@ def _middles(
     found = np.full((3, len(shapes)), np.nan)
     found[:, areas] = [middles.x, middles.y, shapely.length(circles)]
     return found[0], found[1], found[2]
-
-
-def simplified(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Return the layer with boundaries simplified where that is safe, else the layer itself.
-
-    Parameters
-    ----------
-    layer : geopandas.GeoDataFrame
-        Polygons in a CRS, missing or empty ones too. A layer in degrees is returned as it is.
-
-    Returns
-    -------
-    geopandas.GeoDataFrame
-        As many rows as `layer`, as many polygons in each.
-    """
-    shapes = layer.geometry.to_numpy()
-    there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
-    drawn = shapes[there]
-    if layer.crs is None or not layer.crs.is_projected or not shapely.coverage_is_valid(drawn):
-        return layer
-    fewer = shapely.coverage_simplify(drawn, SIMPLIFY_M)
-    whole = shapely.is_valid(fewer) & ~shapely.is_empty(fewer)
-    same = shapely.get_num_geometries(fewer) == shapely.get_num_geometries(drawn)
-    if not (whole & same).all():
-        return layer
-    shapes = shapes.copy()
-    shapes[there] = fewer
-    return layer.set_geometry(shapes, crs=layer.crs)
 
 
 def points(layer: gpd.GeoDataFrame) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:

@@ -6,8 +6,7 @@ import pytest
 import shapely
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from plotmap.output.webmap.geometry import DEGREE, SIMPLIFY_M, Outlines, outlines, points, simplified
-from tests.stand_example import stand_example
+from plotmap.output.webmap.geometry import DEGREE, Outlines, outlines, points
 
 UTM = "EPSG:32630"
 HOLED = Polygon(
@@ -54,25 +53,6 @@ def test_a_compartment_without_an_outline_has_no_polygons_and_no_anchor() -> Non
     assert found.polygons.tolist() == [0, 1]
     assert np.isnan(found.anchor_lon[0])
     assert found.anchor_lon[1] > -3.1 * DEGREE
-
-
-def test_shared_boundaries_are_thinned_alike_and_stay_a_coverage() -> None:
-    squares = stand_example().compartments
-    shapes = shapely.segmentize(squares.geometry.to_numpy(), 2.0)
-    rough = shapely.transform(shapes, lambda xy: np.round(xy, 3) + 0.02 * np.sin(np.round(xy[:, ::-1], 3)))
-    layer = squares.set_geometry(rough)
-    fewer = simplified(layer)
-    before, after = (shapely.get_num_coordinates(one.geometry.to_numpy()).sum() for one in (layer, fewer))
-    assert after < before / 5
-    assert shapely.coverage_is_valid(fewer.geometry.to_numpy())
-    moved = shapely.hausdorff_distance(layer.geometry.to_numpy(), fewer.geometry.to_numpy())
-    assert moved.max() < 4 * SIMPLIFY_M
-
-
-def test_overlapping_compartments_are_left_as_they_are() -> None:
-    circles = [Point(500_000, 5_600_000).buffer(100), Point(500_050, 5_600_000).buffer(100)]
-    layer = gpd.GeoDataFrame(geometry=circles, crs=UTM)
-    assert simplified(layer) is layer
 
 
 def test_plots_without_a_position_are_left_out_and_named() -> None:
