@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-_BYTES_PER_MAXRSS = 1 if sys.platform == "darwin" else 1024
+BYTES_PER_MAXRSS = 1 if sys.platform == "darwin" else 1024
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def measure(command: Sequence[str]) -> Measurement:
     wall_s = time.perf_counter() - start
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    return Measurement(done.returncode, wall_s, cpu_s, after.ru_maxrss * _BYTES_PER_MAXRSS)
+    return Measurement(done.returncode, wall_s, cpu_s, after.ru_maxrss * BYTES_PER_MAXRSS)
 
 
 def sizes(folder: Path) -> dict[str, int]:

@@ -130,6 +130,8 @@ def test_a_map_of_60_compartments_and_400_plots_is_small(tmp_path: Path, visits:
     visit = opened(visits, large_stand(60, 400), tmp_path)
     assert (tmp_path / "map.html").stat().st_size <= 500_000
     assert visit.messages == []
+    visit.page.click("details.about summary")
+    assert "none lies more than 0.6 m from where it was" in visit.page.locator("#about-outlines").inner_text()
 
 
 def test_2000_compartments_and_20_000_plots_fit_into_5_mb_and_can_be_worked_with(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -75,6 +76,8 @@ _PLOT = (
 )
 _PLOT_WORDS = ("state", "design", "set_aside", "date")
 """Texts of plots that repeat: sent as a list of words and one number per plot. The crew stays at home."""
+_ROUNDED_M = 0.08
+"""By which the steps of 1/`DEGREE` degree move a vertex at most: half a step along and half a step up."""
 
 
 def payload(stand: Stand, labels: Labels | None = None) -> dict[str, Any]:
@@ -172,7 +175,7 @@ def _theme(theme: Theme) -> dict[str, Any]:
     }
 
 
-def _outlines(found: Outlines) -> dict[str, NDArray[np.int64] | list[Cell]]:
+def _outlines(found: Outlines) -> dict[str, NDArray[np.int64] | list[Cell] | float]:
     """Return outlines for the page; anchor and room are None where there is no outline."""
     return {
         "lon": found.lon,
@@ -183,6 +186,7 @@ def _outlines(found: Outlines) -> dict[str, NDArray[np.int64] | list[Cell]]:
         "anchor_lon": number_cells(found.anchor_lon),
         "anchor_lat": number_cells(found.anchor_lat),
         "room": number_cells(found.room),
+        "moved_m": ceil(10 * (found.moved_m + _ROUNDED_M)) / 10 if found.moved_m else 0,
     }
 
 

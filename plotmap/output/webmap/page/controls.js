@@ -100,6 +100,8 @@
     const counts = say("counts", { compartments: plotmap.count(known, "compartments"), plots: plotmap.count(plots, "sample_plots") });
     plotmap.byId("subtitle").replaceChildren(counts, ...(days ? [make("span", { class: "days" }, days)] : []));
     plotmap.byId("about-confidence").textContent = say("about_confidence", { confidence: plotmap.percent(confidence), large: plotmap.percent(large) });
+    const metres = survey.outlines.moved_m;
+    plotmap.byId("about-outlines").textContent = metres ? say("about_outlines_moved", { metres: metres }) : say("about_outlines_whole");
     const { grid } = survey;
     plotmap.byId("about-grid").textContent = grid ? say("about_grid", { crs: grid.crs, error: grid.error_m }) : "";
     plotmap.byId("legend-note").textContent = say("legend_note", { confidence: plotmap.percent(confidence), rule: classRule(survey.survey) });
