@@ -23,7 +23,7 @@ from plotmap.model.plot_table import PlotValues
 from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
-from plotmap.stand import check_samples, error_parts, estimate_stand
+from plotmap.stand import check_samples, compartment_figures, error_parts, estimate_stand
 from plotmap.stems import compare_checks, measure_stems
 
 if TYPE_CHECKING:
@@ -294,7 +294,7 @@ def _occasion(survey: Survey) -> Occasion:
     """Compute one of two surveys as far as their comparison needs it."""
     checked = _compute(survey)
     _refuse_errors(checked)
-    return Occasion(survey, checked.values, estimate_stand(survey, checked.values).compartments)
+    return Occasion(survey, checked.values, compartment_figures(survey, checked.values))
 
 
 def _compute(survey: Survey) -> _Checked:

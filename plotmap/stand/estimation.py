@@ -63,6 +63,25 @@ class Estimates:
     model_based: pl.DataFrame
 
 
+def compartment_figures(survey: Survey, values: PlotValues) -> gpd.GeoDataFrame:
+    """Estimate the compartments alone, as `estimate_stand` does it: for those who need no more.
+
+    Parameters
+    ----------
+    survey : Survey
+        Compartments and settings.
+    values : PlotValues
+        Plots that enter, and what stands on them.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Columns of `COMPARTMENT_RESULTS` and the outlines.
+    """
+    found = estimate_compartments(survey, _with_fractions(survey, values))
+    return found[[*COMPARTMENT_RESULTS.names, "geometry"]]
+
+
 def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     """Estimate compartments, classes, species, strata and the survey.
 
@@ -78,9 +97,7 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
     Estimates
         See the functions of this folder for the method of each.
     """
-    settings = survey.settings
-    if settings.estimates.finite_population:
-        values = with_fractions(values, areas_of(survey))
+    settings, values = survey.settings, _with_fractions(survey, values)
     compartments = estimate_compartments(survey, values)
     samples = samples_of(compartments, values, settings)
     strata, total = total_strata(samples, settings), total_survey(samples, settings)
@@ -106,6 +123,13 @@ def estimate_stand(survey: Survey, values: PlotValues) -> Estimates:
         stand_density=stand_density(heights, values.units, compartments, settings),
         volumes=estimate_volumes(heights, values.units, survey.species, compartments, settings),
     )
+
+
+def _with_fractions(survey: Survey, values: PlotValues) -> PlotValues:
+    """Return the values with sampling fractions where variances are to be corrected for a finite population."""
+    if survey.settings.estimates.finite_population:
+        return with_fractions(values, areas_of(survey))
+    return values
 
 
 def _wider_sums(samples: Samples, settings: Settings) -> tuple[pl.DataFrame, pl.DataFrame]:

@@ -184,7 +184,9 @@ def test_the_help_of_a_command_names_its_parameters_and_exit_codes(tool: Tool) -
     assert outcome.code == 0
     assert tool.title in text
     for parameter in tool.parameters:
-        assert (parameter.name.upper() if parameter.required else f"--{parameter.name}") in text
+        assert (
+            parameter.name.upper() if parameter.required else f"--{parameter.name.replace('_', '-')}"
+        ) in text
         assert parameter.help in text
     for code in (
         "0 fine",

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plotmap.plots import compute_plots
-from plotmap.stand import estimate_stand
+from plotmap.stand import compartment_figures
 from plotmap.stems import measure_stems
 from tests.properties.effort import several_stages
 from tests.survey_example import survey_example
@@ -51,8 +51,8 @@ def _figures(rules: dict[str, Any], plots: dict[str, Any] | None = None, **table
         "northing": [5_600_050.0 + 20 * number for number in range(6)],
     }
     survey = survey_example(plots=plots or six, settings={"plots": rules}, **tables)
-    found = estimate_stand(survey, compute_plots(survey, measure_stems(survey)))
-    return found.compartments.sort_values("compartment")[_FIGURES].to_numpy(dtype=float)
+    found = compartment_figures(survey, compute_plots(survey, measure_stems(survey)))
+    return found.sort_values("compartment")[_FIGURES].to_numpy(dtype=float)
 
 
 @pytest.mark.parametrize("design", _DESIGNS)
