@@ -366,7 +366,7 @@ class Settings(_Section):
         """
         ordered = sorted(self.classes.bands, key=lambda band: band.low_cm)
         taken = {mark for band in ordered for mark in (band.name, band.letter)}
-        free = (letter for letter in _letters() if letter not in taken)
+        free = (letter for letter in band_letters() if letter not in taken)
         return tuple(
             Band(
                 band.name,
@@ -380,7 +380,7 @@ class Settings(_Section):
         )
 
 
-def _letters() -> Iterator[str]:
+def band_letters() -> Iterator[str]:
     """Yield A to Z, then AA to ZZ."""
     yield from ascii_uppercase
     yield from (first + second for first, second in product(ascii_uppercase, repeat=2))

@@ -19,6 +19,7 @@ from plotmap.model.paper import (
 )
 from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
+from plotmap.tools.field_papers import FIELD_PAPERS
 from plotmap.tools.findings_text import counted
 
 _SURVEY = Parameter(
@@ -372,5 +373,5 @@ SHEET = Tool(
     SHEET_STAGES,
     _sheet,
 )
-TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET, *FIELD_PAPERS)
 """All tools, in the order of the help page."""

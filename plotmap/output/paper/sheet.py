@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from plotmap.errors import OutputError, SettingsError
+from plotmap.errors import SettingsError
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.paper import LARGEST_SCALE, ORIENTATIONS, SHEET_THEMES, SMALLEST_SCALE, SheetWish
 from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
@@ -40,6 +40,7 @@ from plotmap.output.paper.sheet_division import divided
 from plotmap.output.paper.sheet_words import fact_words, legend_keys, length_words, north_words, note_words
 from plotmap.output.paper.sizes import Box, Paper, paper
 from plotmap.output.paper.symbols import AreaStyle
+from plotmap.output.paper.target import check_pdf_file
 from plotmap.output.paper.view import Extent, View, extent_of, fitted, tightest_scale
 from plotmap.output.webmap.themes import Theme, hatches, themes
 
@@ -59,8 +60,6 @@ _TITLES_PT = (15.0, 12.0, 10.0)
 _UNDER_TITLE = Type(size_pt=9.0, colour="#4a4f4a")
 _FACT, _AFTER_FACT_MM = Type(size_pt=7.0), 0.7
 _INDEX_FORM = "index"
-_PDF_HEAD = b"%PDF-"
-_OURS = b"(plotmap "
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,21 +114,7 @@ def check_sheet_file(path: Path) -> None:
     OutputError
         `path` is a folder, does not end in ``.pdf``, or is there and is no PDF of plotmap.
     """
-    if path.is_dir():
-        raise OutputError(f"{path}: this is a folder, but a sheet is a file. Name a file, as sheet.pdf.")
-    if path.suffix.lower() != ".pdf":
-        raise OutputError(
-            f"{path}: sheets are written as PDF, so the name must end in .pdf. Name a file, as sheet.pdf."
-        )
-    if not path.parent.is_dir():
-        raise OutputError(f"{path}: its folder is not there. Make the folder, or name another place.")
-    if path.exists():
-        content = path.read_bytes()
-        if content and not (content.startswith(_PDF_HEAD) and _OURS in content):
-            raise OutputError(
-                f"{path}: this file is there and plotmap did not write it, so it is not replaced. Name another file, "
-                "or move it away."
-            )
+    check_pdf_file(path, "sheet")
 
 
 def check_wish(wish: SheetWish) -> None:

@@ -1,0 +1,107 @@
+"""The order of the stages of papers for the crew: read, work out, draw. No stem need have been measured yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from plotmap.errors import SettingsError
+from plotmap.fielddata import read_survey
+from plotmap.model.field_papers import UP_TO_CM
+from plotmap.model.findings import Findings
+from plotmap.stems.painted import (
+    band_marks,
+    band_strip,
+    colour_findings,
+    instrument_state,
+    plain_state,
+)
+
+if TYPE_CHECKING:
+    from plotmap.model.field_papers import BandStrip
+    from plotmap.model.survey import Survey
+    from plotmap.output.fieldpapers.strip import StripWritten
+
+
+@dataclass(frozen=True, slots=True)
+class BandsMade:
+    """A strip of bands that was written.
+
+    Attributes
+    ----------
+    strip : BandStrip
+        What it shows.
+    written : StripWritten
+        Pages and pieces.
+    findings : Findings
+        About the settings, the instruments and the colours.
+    path : Path
+        The file.
+    """
+
+    strip: BandStrip
+    written: StripWritten
+    findings: Findings
+    path: Path
+
+
+def make_bands(
+    folder: Path | str,
+    out: Path | str | None = None,
+    *,
+    instrument: str | None = None,
+    kind: str | None = None,
+    up_to_cm: float | None = None,
+    size: str = "A4",
+) -> BandsMade:
+    """Write the class bands of a survey as a strip at true scale, for one instrument or any.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder; only settings and instruments are used.
+    out : Path or str, optional
+        File to write; ``bands.pdf`` in the survey folder where not given.
+    instrument : str, optional
+        Instrument whose last check shifts the edges; without it nothing is corrected.
+    kind : str, optional
+        ``caliper`` or ``tape``, where no instrument is named; without it a tape where classes are of girths.
+    up_to_cm : float, optional
+        Diameter that size classes and a band open above reach, in cm.
+    size : str
+        Of the paper.
+
+    Raises
+    ------
+    SettingsError
+        The folder or its settings have faults, the instrument is not known or of another kind, or there is no band.
+    OutputError
+        The file cannot be written.
+    """
+    from plotmap.output.fieldpapers import write_bands  # noqa: PLC0415 - heavy: only when needed
+
+    folder = Path(folder)
+    target = Path(out) if out is not None else folder / "bands.pdf"
+    survey = read_survey(folder)
+    findings = [_of_files(survey, "survey.toml", survey.sources.get("instruments", ""))]
+    state = plain_state(survey.settings, kind)
+    if instrument is not None:
+        state, found = instrument_state(survey, instrument)
+        findings.append(found)
+        if kind is not None and kind != state.kind:
+            raise SettingsError(
+                f"kind is {kind}, but instrument {instrument} is a {state.kind}: leave the kind out, or name another "
+                "instrument."
+            )
+    end_cm = UP_TO_CM if up_to_cm is None else up_to_cm
+    strip = band_strip(survey, state, end_cm)
+    findings.append(colour_findings(band_marks(survey.settings, end_cm), survey.settings))
+    written = write_bands(strip, target, survey.settings, folder, size)
+    return BandsMade(strip, written, Findings.join(findings), target)
+
+
+def _of_files(survey: Survey, *names: str) -> Findings:
+    """Return the findings of reading that are about some files."""
+    frame = survey.findings.frame
+    return Findings(frame.filter(frame["file"].is_in([name for name in names if name])))

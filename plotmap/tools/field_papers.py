@@ -1,0 +1,105 @@
+"""Tools that make papers for the crew: bands, tables of distances, field sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from plotmap.model.field_tables import CALIPER, TAPE
+from plotmap.model.paper import SIZES_MM
+from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
+from plotmap.tools.findings_text import counted
+
+_SURVEY = Parameter(
+    "survey",
+    ParameterKind.FOLDER_IN,
+    "Survey folder: it holds survey.toml and the tables.",
+    required=True,
+)
+_SIZE = Parameter("size", ParameterKind.CHOICE, "Size of the paper. Default: A4.", choices=tuple(SIZES_MM))
+_PRINT = "Print at 100 %, without fitting to the page, and measure the check ruler before you use it."
+
+
+def _bands(given: Mapping[str, Any], _progress: Progress) -> Report:
+    """Write a strip of bands."""
+    from plotmap.field_work import make_bands  # noqa: PLC0415
+
+    made = make_bands(
+        given["survey"],
+        given.get("out"),
+        instrument=given.get("instrument"),
+        kind=given.get("kind"),
+        up_to_cm=given.get("up_to"),
+        size=given.get("size") or "A4",
+    )
+    state, bands = made.strip.state, made.strip.bands
+    what = counted(len(bands), "band" if made.strip.of_settings else "class").replace("classs", "classes")
+    pieces = counted(made.written.n_pieces, "piece")
+    shift = (
+        f"zero {state.zero_cm * 10:+.2f} mm and gain {state.gain:.4f} of {state.checked_on} are in their edges"
+        if state.instrument
+        else "without correction"
+    )
+    lines = [
+        f"{what} for {f'{state.kind} {state.instrument}'.strip()}, {shift}; {pieces}: {made.path}",
+        _PRINT,
+    ]
+    if state.instrument:
+        lines.append(
+            "In tallies made with these bands leave the column instrument blank: they are corrected already."
+        )
+    if not made.strip.of_settings:
+        lines.append(
+            "The letters are of the strip only: in tallies write the class, as in " + bands[0].mark.name + "."
+        )
+    lines += letters_line(made.written.missing_letters)
+    lines.append(
+        "Paints and solvents: mind data sheets, fresh air, skin and water. Never cover the scale or moving parts."
+    )
+    return Report(ok=True, findings=made.findings, lines=tuple(lines))
+
+
+def letters_line(missing: str) -> list[str]:
+    """Return what to do about letters that no font has; nothing where there are none."""
+    if not missing:
+        return []
+    return [
+        f"No font has the letters {missing}: boxes stand for them. Name a font that has them in [paper] font."
+    ]
+
+
+BANDS = Tool(
+    "bands",
+    "Print class bands at true scale, for a caliper's beam or a girth tape.",
+    "Draws the bands of the settings, or else the size classes, as a strip with letter, colour and pattern. With an "
+    "instrument the edges stand where it reads them, by zero and gain of its last check; without one nothing is "
+    "corrected. A check ruler and a crosshair show whether the printer was true, and colours that are hard to tell "
+    "apart are told.",
+    (
+        _SURVEY,
+        Parameter(
+            "instrument",
+            ParameterKind.TEXT,
+            "Instrument of the instruments table whose last check shifts the edges. Default: no correction.",
+        ),
+        Parameter(
+            "kind",
+            ParameterKind.CHOICE,
+            "What the strip is for, where no instrument is named. Default: caliper; tape if classes are of girths.",
+            choices=(CALIPER, TAPE),
+        ),
+        Parameter(
+            "up_to",
+            ParameterKind.NUMBER,
+            "Diameter in cm that size classes, or a band open above, reach. Default: 80.",
+            low=5,
+            high=400,
+        ),
+        _SIZE,
+        Parameter("out", ParameterKind.FILE_OUT, "File to write. Default: bands.pdf in the survey folder."),
+    ),
+    (),
+    _bands,
+)
+FIELD_PAPERS: tuple[Tool, ...] = (BANDS,)
+"""Tools of this module, in the order of the help page."""
