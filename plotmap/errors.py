@@ -40,3 +40,9 @@ class LedgerError(PlotmapError):
 
 class ComparisonError(PlotmapError):
     """Two surveys measured different things, so that no change can be computed."""
+
+
+class LeakError(PlotmapError):
+    """A file made for others holds what must be kept from them; nothing was published."""
+
+    exit_code: ClassVar[int] = 3

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from plotmap.change import bring_together, compare_occasions
-from plotmap.errors import OutputError, SurveyHasErrorsError
+from plotmap.errors import LeakError, OutputError, SettingsError, SurveyHasErrorsError
 from plotmap.fielddata import read_survey, without_follow_ons
 from plotmap.model.change import Change, Occasion
 from plotmap.model.check_table import CheckComparison
@@ -20,7 +20,8 @@ from plotmap.model.ledger import LedgerEntry, ledger_frame
 from plotmap.model.on_request import ALSO
 from plotmap.model.paper import SheetWish
 from plotmap.model.plot_table import PlotValues
-from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
+from plotmap.model.sharing import ABOUT_FILE, Audience, Hidden, Secrets
+from plotmap.model.stages import COMPARE_STAGES, SHARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
 from plotmap.plots import compute_plots
 from plotmap.stand import check_samples, compartment_figures, error_parts, estimate_stand
@@ -215,6 +216,116 @@ def sheet(
     return stand.findings, write_sheet(stand, target, wish, folder), target
 
 
+@dataclass(frozen=True, slots=True)
+class ShareResult:
+    """What making results for others came to.
+
+    Attributes
+    ----------
+    findings : Findings
+        All findings, for the house.
+    hidden : Hidden or None
+        What was put together; None where errors in the data stopped it and nothing was written.
+    folder : Path
+        Folder the results were written to.
+    """
+
+    findings: Findings
+    hidden: Hidden | None
+    folder: Path
+
+
+def share(
+    folder: Path | str,
+    audience: Audience | str,
+    out: Path | str | None = None,
+    progress: Progress = lambda _stage: None,
+) -> ShareResult:
+    """Read a survey folder and write what others may see of it, tested for leaks, or nothing.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder.
+    audience : Audience or str
+        ``managers`` or ``public``; `docs/sharing.md` says what each is given.
+    out : Path or str, optional
+        Result folder; ``shared_managers`` or ``shared_public`` in the survey folder where not given.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    ShareResult
+        With ``hidden`` None where errors in the data stopped it.
+
+    Raises
+    ------
+    SettingsError
+        As from `run`, or `audience` is another word.
+    OutputError
+        The results cannot be written, or the folder holds files of others; what was there is untouched.
+    LeakError
+        Something that must be kept back was found in a file; nothing was published.
+    """
+    from plotmap.output import SHARE, check_target, foreign_files  # noqa: PLC0415 - heavy
+    from plotmap.sharing import (  # noqa: PLC0415
+        about_sharing,
+        hide_species,
+        secrets_of,
+        share_stand,
+        without_figure,
+    )
+
+    if audience not in list(Audience):
+        raise SettingsError(f"audience is {str(audience)!r}, but must be one of {', '.join(Audience)}.")
+    audience, folder = Audience(audience), Path(folder)
+    target = Path(out) if out is not None else folder / f"shared_{audience}"
+    progress(SHARE_STAGES[0])
+    survey = read_survey(folder)
+    check_target(target, protect=folder, kind=SHARE)
+    if foreign := foreign_files(target, SHARE):
+        raise OutputError(
+            f"{target}: this folder also holds {', '.join(foreign[:3])}, which would be shared without a test. Move "
+            "what plotmap did not write elsewhere, or name another folder."
+        )
+    progress(SHARE_STAGES[1])
+    checked = _compute(survey)
+    if checked.findings.has_errors:
+        return ShareResult(checked.findings, None, target)
+    progress(SHARE_STAGES[2])
+    for_equations, values, hidden = hide_species(survey, checked.values)
+    gaps = without_figure(for_equations.settings, for_equations.species, hidden)
+    stand = _compile(replace(checked, survey=for_equations, values=values))
+    shared = share_stand(stand, hidden, audience, gaps=gaps)
+    secrets = secrets_of(survey, stand, hidden)
+
+    def finish(place: Path) -> None:
+        """Say what was changed, and refuse to publish a leak."""
+        (place / ABOUT_FILE).write_text(about_sharing(survey.settings, audience), "utf-8", newline="\n")
+        progress(SHARE_STAGES[6])
+        _refuse_leaks(place, secrets)
+
+    _write(shared, target, folder, progress, (), finish=finish)
+    return ShareResult(checked.findings, hidden, target)
+
+
+def _refuse_leaks(place: Path, secrets: Secrets) -> None:
+    """Raise where a file to be shared holds a secret."""
+    from plotmap.output.webmap.packing import unpacked  # noqa: PLC0415
+    from plotmap.sharing import leaks  # noqa: PLC0415
+
+    found = leaks(place, secrets, unpacked)
+    if found:
+        told = list(dict.fromkeys(f"{leak.file} ({leak.where}): {leak.kind}" for leak in found))
+        shown = [*told[:5], *([f"and {len(told) - 5} more"] if len(told) > 5 else [])]  # noqa: PLR2004
+        raise LeakError(
+            f"nothing was shared, since the leak test found what must be kept back: {'; '.join(shown)}. Look at the "
+            "title, the names of compartments and strata, and [labels] own for such names. A text that may be shown "
+            "all the same goes into [share] may_show. Otherwise this is a fault of plotmap: please report it."
+        )
+
+
 def compare_surveys(old: Survey, new: Survey, progress: Progress = lambda _stage: None) -> Change:
     """Compute what changed between two surveys of one forest.
 
@@ -373,7 +484,7 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
         "trees": values.trees.height,
         "tallies": values.tallied["source_row"].n_unique(),
         "instruments": survey.instruments.height,
-        "species": survey.species.height,
+        "species": survey.species.drop_nulls("source_row").height,  # others were added for equations
         "check_trees": checks.rows_used,
     }
     set_aside = pl.concat([values.set_aside, checks.set_aside])
@@ -399,13 +510,27 @@ def _named_by_stems(survey: Survey, table: str, column: str) -> int:
     """Return how many rows of a table name what some row of stems names too."""
     stems = (frame for frame in (survey.trees, survey.tallies, survey.check_trees) if column in frame.columns)
     named = pl.concat([frame[column] for frame in stems]).drop_nulls().unique()
-    rows: pl.DataFrame = getattr(survey, table)
+    rows: pl.DataFrame = getattr(survey, table).drop_nulls("source_row")
     return rows.filter(pl.col(column).is_in(named.implode())).height
 
 
-def _write(stand: Stand, target: Path, folder: Path, progress: Progress, also: Collection[str]) -> None:
-    """Write every result into a folder beside the target and put it in place in one step."""
+def _write(
+    stand: Stand,
+    target: Path,
+    folder: Path,
+    progress: Progress,
+    also: Collection[str],
+    *,
+    finish: Callable[[Path], None] | None = None,
+) -> None:
+    """Write every result into a folder beside the target and put it in place in one step.
+
+    `finish`, for results that are shared, is called with that folder when all is written: what it raises leaves
+    the target as it was.
+    """
     from plotmap.output import (  # noqa: PLC0415 - heavy: only when needed
+        RUN,
+        SHARE,
         publish,
         write_findings,
         write_geojson,
@@ -417,7 +542,7 @@ def _write(stand: Stand, target: Path, folder: Path, progress: Progress, also: C
         write_workbook,
     )
 
-    with publish(target, protect=folder) as place:
+    with publish(target, protect=folder, kind=SHARE if finish else RUN) as place:
         progress(STAGES[3])
         write_geopackage(stand, place / "stand.gpkg")
         for word, write in {"geoparquet": write_geoparquet, "geojson": write_geojson}.items():
@@ -430,3 +555,5 @@ def _write(stand: Stand, target: Path, folder: Path, progress: Progress, also: C
         write_ledger(stand.ledger, place / "ledger.csv")
         progress(STAGES[5])
         write_map(stand, place / "map.html")
+        if finish:
+            finish(place)

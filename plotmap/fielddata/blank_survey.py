@@ -124,6 +124,11 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # language = "en"            # en | de (begun) of map, report, sheets and workbook
 # own = {}                   # as in { "column.basal_area_m2_per_ha" = "Basal area of the stand" }
 
+[share]                        # plotmap share: results for managers or the public
+# round_sensitive_below = 3  # stems of other species that sensitive ones are hidden among, at least
+# phrase = ""                # a secret: with it plots keep their new numbers and places when others are added
+# may_show = []              # texts the leak test passes over, as in ["Elm Bank"]
+
 [paper]                        # printed pages: plotmap sheet
 # author = ""                # who answers for them
 # font = ""                  # TrueType file (.ttf) beside this one, for letters of other scripts

@@ -392,7 +392,7 @@ SPECIES = Table(
             "sensitive",
             Kind.CHOICE,
             "Sensitive",
-            "Whether positions and counts are to be kept from the public; no where missing.",
+            "Whether plotmap share reports the species together with others only; no where missing.",
             choices=("yes", "no"),
         ),
         Column(

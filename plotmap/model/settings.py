@@ -17,6 +17,7 @@ from plotmap.model.settings_heights import DensitySection, HeightsSection, Volum
 from plotmap.model.settings_labels import LabelsSection
 from plotmap.model.settings_map import MapSection
 from plotmap.model.settings_paper import PaperSection
+from plotmap.model.settings_share import ShareSection
 
 
 class Design(StrEnum):
@@ -304,12 +305,6 @@ class CompareSection(_Section):
     boundary_pct: Annotated[float, Field(ge=0, le=100)] = 1.0
     max_growth_cm_per_year: Annotated[float, Field(gt=0, le=10)] = 2.0
     max_shrinking_cm: Annotated[float, Field(ge=0, le=20)] = 0.5
-
-
-class ShareSection(_Section):
-    """``[share]``: read only when results are made for people outside the house."""
-
-    round_sensitive_below: Annotated[int, Field(ge=0, le=100)] = 3
 
 
 class Settings(_Section):

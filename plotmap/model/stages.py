@@ -11,6 +11,8 @@ STAGES = (
 """What a run does, in order, in the words of its progress bar."""
 SHEET_STAGES = (*STAGES[:3], "drawing the sheet")
 """What a map sheet takes, in order."""
+SHARE_STAGES = (*STAGES, "looking for leaks")
+"""What making results for others takes, in order."""
 COMPARE_STAGES = (
     "computing the old survey",
     "computing the new survey",

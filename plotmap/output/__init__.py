@@ -6,14 +6,17 @@ from plotmap.output.geojson import write_geojson
 from plotmap.output.geopackage import write_geopackage
 from plotmap.output.geoparquet import write_geoparquet
 from plotmap.output.publish import publish, write_stopped
-from plotmap.output.result_folder import COMPARE, check_target
+from plotmap.output.result_folder import COMPARE, RUN, SHARE, check_target, foreign_files
 from plotmap.output.tables import write_findings, write_ledger, write_tables, write_workbook
 from plotmap.output.webmap import write_map
 
 __all__ = [
     "COMPARE",
+    "RUN",
+    "SHARE",
     "check_findings_file",
     "check_target",
+    "foreign_files",
     "publish",
     "save_findings",
     "write_change",

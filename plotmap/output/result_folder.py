@@ -17,6 +17,7 @@ from plotmap.model.columns import Table
 from plotmap.model.on_request import ALSO
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
+from plotmap.model.sharing import ABOUT_FILE
 from plotmap.output.swap import aside_of, recover
 
 FINDINGS_FILE = "findings.csv"
@@ -39,11 +40,14 @@ class ResultKind:
         All files; a former one that is not written again is dropped, never carried over.
     folders : mapping of str to frozenset of str
         Files in each sub-folder.
+    never : frozenset of str
+        A folder that holds any of these is the result of another command, and not replaced.
     """
 
     good: tuple[str, ...]
     files: frozenset[str]
     folders: Mapping[str, frozenset[str]]
+    never: frozenset[str] = frozenset()
 
     @classmethod
     def of(
@@ -52,6 +56,7 @@ class ResultKind:
         more: Iterable[str],
         tables: Iterable[Table],
         also: Mapping[str, str] | None = None,
+        never: Iterable[str] = (),
     ) -> ResultKind:
         """Return a kind with the side files of its GeoPackages and the findings added.
 
@@ -67,6 +72,7 @@ class ResultKind:
             good,
             files,
             {folder: frozenset(name + end for name in names) for folder, end in endings.items()},
+            frozenset(never),
         )
 
 
@@ -75,8 +81,11 @@ RUN = ResultKind.of(
     ("map.html", "report.html", "report.pdf", "tables.xlsx"),
     RESULT_TABLES,
     ALSO,
+    never=(ABOUT_FILE,),
 )
 """Written by `plotmap run`."""
+SHARE = ResultKind.of(("stand.gpkg", ABOUT_FILE), RUN.files, RESULT_TABLES, ALSO)
+"""Written by `plotmap share`."""
 COMPARE = ResultKind.of(("change.gpkg", "change.xlsx"), (), CHANGE_TABLES)
 """Written by `plotmap compare`."""
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
@@ -167,6 +176,25 @@ def copy_foreign(old: Path, new: Path, kind: ResultKind = RUN) -> None:
             _copy(path, new / path.name)
 
 
+def foreign_files(folder: Path, kind: ResultKind) -> list[str]:
+    """Return the names of files in a result folder that a command of this kind does not write."""
+    if not folder.is_dir():
+        return []
+    inner = {
+        name: frozenset(path.name for path in (folder / name).iterdir())
+        for name in kind.folders
+        if (folder / name).is_dir()
+    }
+    found = [
+        f"{name}/{file}"
+        for name, files in inner.items()
+        for file in files - kind.folders[name] - _OF_THE_SYSTEM
+    ]
+    return sorted(
+        [*found, *({path.name for path in folder.iterdir()} - kind.files - set(inner) - _OF_THE_SYSTEM)]
+    )
+
+
 def sweep(folder: Path) -> None:
     """Mend and clear away what crashed runs left beside `folder`.
 
@@ -194,7 +222,8 @@ def sweep(folder: Path) -> None:
 def _check_ours(folder: Path, kind: ResultKind) -> None:
     """Refuse a folder that is neither empty nor a result."""
     names = {path.name for path in folder.iterdir()} - _OF_THE_SYSTEM
-    if not names or names == {FINDINGS_FILE} or names.issuperset(kind.good):
+    ours = not names or names == {FINDINGS_FILE} or names.issuperset(kind.good)
+    if ours and not names & kind.never:
         return
     listed = sorted(names)
     shown = ", ".join(listed[:_SHOWN]) + (f" and {len(listed) - _SHOWN} more" if len(listed) > _SHOWN else "")

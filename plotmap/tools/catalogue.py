@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from plotmap.errors import OutputError
 from plotmap.model.finding_rules import Severity
 from plotmap.model.on_request import ALSO
 from plotmap.model.paper import (
@@ -17,10 +16,13 @@ from plotmap.model.paper import (
     SMALLEST_SCALE,
     SheetWish,
 )
-from plotmap.model.stages import COMPARE_STAGES, SHEET_STAGES, STAGES
+from plotmap.model.sharing import Audience
+from plotmap.model.stages import COMPARE_STAGES, SHARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.field_papers import FIELD_PAPERS
 from plotmap.tools.findings_text import counted
+from plotmap.tools.result_places import refuse_file_name
+from plotmap.tools.share import run_share
 
 _SURVEY = Parameter(
     "survey",
@@ -28,8 +30,6 @@ _SURVEY = Parameter(
     "Survey folder: it holds survey.toml, compartments, plots, and trees or tallies.",
     required=True,
 )
-_FILE_ENDINGS = frozenset({".csv", ".gpkg", ".html", ".pdf", ".toml", ".xlsx"})
-"""Endings of the files of a survey or a result; a folder called so is a slip."""
 _FILL_WORKBOOK = "Fill in its sheets; the sheet About explains every column."
 _FILL_CSV = (
     "Fill in the CSV files; those you do not need may stay empty or be deleted. A table that you bring in another "
@@ -45,20 +45,11 @@ _CAUTION = (
 )
 
 
-def _refuse_file_name(out: Any) -> None:
-    """Refuse a result folder that is called like a file."""
-    if out is not None and Path(out).suffix.lower() in _FILE_ENDINGS and not Path(out).is_dir():
-        raise OutputError(
-            f"{out}: this is the name of a file, but results are a folder. Name a folder, for instance "
-            f"{Path(out).with_suffix('')}."
-        )
-
-
 def _run(given: Mapping[str, Any], progress: Progress) -> Report:
     """Do the whole main job."""
     from plotmap.workflow import run  # noqa: PLC0415
 
-    _refuse_file_name(given.get("out"))
+    refuse_file_name(given.get("out"))
     also = tuple(given.get("also") or ())
     result = run(given["survey"], given.get("out"), progress, also=also)
     if result.stand is None:
@@ -173,7 +164,7 @@ def _compare(given: Mapping[str, Any], progress: Progress) -> Report:
     """Compare two surveys."""
     from plotmap.workflow import compare  # noqa: PLC0415
 
-    _refuse_file_name(given.get("out"))
+    refuse_file_name(given.get("out"))
     change, folder = compare(given["old"], given["new"], given.get("out"), progress)
     return Report(
         ok=True,
@@ -373,5 +364,30 @@ SHEET = Tool(
     SHEET_STAGES,
     _sheet,
 )
-TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET, *FIELD_PAPERS)
+SHARE = Tool(
+    "share",
+    "Write what managers or the public may see of a survey, tested for leaks.",
+    "Computes the survey and writes the same files as run, without what must be kept back: sensitive species of the "
+    "species table are reported together with others, plots lie at places drawn by chance in their compartments "
+    "(managers) or are left out (public), and stems, crews and rows of the field files are not shown. Every file is "
+    "then opened and searched for true positions, identifiers of plots, crews and sensitive species: where one is "
+    "found nothing is written, and the exit code is 3. docs/sharing.md says who is given what, and what is left.",
+    (
+        _SURVEY,
+        Parameter(
+            "for",
+            ParameterKind.CHOICE,
+            "Who the results are for. Must be given.",
+            choices=tuple(Audience),
+        ),
+        Parameter(
+            "out",
+            ParameterKind.FOLDER_OUT,
+            "Result folder. Default: shared_managers or shared_public in the survey folder.",
+        ),
+    ),
+    SHARE_STAGES,
+    run_share,
+)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET, SHARE, *FIELD_PAPERS)
 """All tools, in the order of the help page."""
