@@ -126,6 +126,21 @@ def test_the_outline_under_the_pointer_goes_when_the_pointer_goes(visits: Visits
     assert page.evaluate(ink) == before
 
 
+def test_the_last_of_quick_moves_counts(visits: Visits, tmp_path: Path) -> None:
+    page = opened(visits, stand_example(), tmp_path).page
+    places = [place(page, row) for row in (0, 1, 5)]
+    told = page.evaluate(
+        """(places) => {
+          const canvas = document.querySelector("#map canvas");
+          for (const [x, y] of places)
+            canvas.dispatchEvent(new MouseEvent("mousemove", { clientX: x, clientY: y, bubbles: true }));
+          return document.querySelector(".hover").textContent;
+        }""",
+        [list(one) for one in places],
+    )
+    assert told.startswith("06 Block 06")
+
+
 def test_a_map_of_60_compartments_and_400_plots_is_small(tmp_path: Path, visits: Visits) -> None:
     visit = opened(visits, large_stand(60, 400), tmp_path)
     assert (tmp_path / "map.html").stat().st_size <= 500_000

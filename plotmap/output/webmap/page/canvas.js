@@ -71,7 +71,6 @@
 
     _fireEvent(layers, event, type) {
       const kind = type || event.type;
-      if (this.painters.length && kind === "mousemove") this._hover(layers ? null : this._picked(event), event, Boolean(layers));
       if (this.painters.length && kind === "click" && !layers && !this._map._draggableMoved(this._map)) {
         const picked = this._picked(event);
         if (picked) {
@@ -80,6 +79,14 @@
         }
       }
       L.Canvas.prototype._fireEvent.call(this, layers, event, type);
+    },
+
+    /* Every move counts: Leaflet leaves out those that follow within some milliseconds, the last one too. */
+    _onMouseMove(event) {
+      L.Canvas.prototype._onMouseMove.call(this, event);
+      if (!this._map || !this.painters.length || this._map.dragging.moving()) return;
+      const layer = this._hoveredLayer;
+      this._hover(layer ? null : this._picked(event), event, Boolean(layer));
     },
 
     _handleMouseOut(event) {
