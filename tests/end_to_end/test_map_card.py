@@ -281,3 +281,10 @@ def test_on_paper_the_colours_of_the_compartments_are_there(visits: Visits, tmp_
     right = picture[:, picture.shape[1] // 2 :, ::-1].reshape(-1, 3).astype(int)  # off the legend, as RGB
     shares = [(np.abs(right - colour).sum(axis=1) < 12).mean() for colour in colours]
     assert sum(shares) > 0.2
+
+
+def test_plots_that_are_not_shown_are_counted_all_the_same(visits: Visits, tmp_path: Path) -> None:
+    stand = stand_example()
+    none = replace(stand, plots=stand.plots.iloc[:0])
+    heading = opened(visits, none, tmp_path).page.locator("#subtitle").inner_text().splitlines()[0]
+    assert heading.endswith(f" {int(stand.survey_total['n_plots'].iloc[0])} sample plots")

@@ -97,7 +97,8 @@
     const { confidence_pct: confidence, large_error_pct: large } = survey.survey;
     const known = survey.compartments.compartment.length;
     const days = plotmap.measuredOn(survey.dates, survey.dates.survey_first, survey.dates.survey_last);
-    const counts = say("counts", { compartments: plotmap.count(known, "compartments"), plots: plotmap.count(plots, "sample_plots") });
+    const numbers = plots || survey.total.n_plots[0] || 0; /* plots that are not shown are counted all the same */
+    const counts = say("counts", { compartments: plotmap.count(known, "compartments"), plots: plotmap.count(numbers, "sample_plots") });
     plotmap.byId("subtitle").replaceChildren(counts, ...(days ? [make("span", { class: "days" }, days)] : []));
     plotmap.byId("about-confidence").textContent = say("about_confidence", { confidence: plotmap.percent(confidence), large: plotmap.percent(large) });
     const metres = survey.outlines.moved_m;
