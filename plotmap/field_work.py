@@ -10,6 +10,7 @@ from plotmap.errors import SettingsError
 from plotmap.fielddata import read_survey
 from plotmap.model.field_papers import UP_TO_CM
 from plotmap.model.findings import Findings
+from plotmap.plots.distances import distance_frame, distance_tables
 from plotmap.stems.painted import (
     band_marks,
     band_strip,
@@ -20,6 +21,7 @@ from plotmap.stems.painted import (
 
 if TYPE_CHECKING:
     from plotmap.model.field_papers import BandStrip
+    from plotmap.model.limits import DistanceTables
     from plotmap.model.survey import Survey
     from plotmap.output.fieldpapers.strip import StripWritten
 
@@ -99,6 +101,78 @@ def make_bands(
     findings.append(colour_findings(band_marks(survey.settings, end_cm), survey.settings))
     written = write_bands(strip, target, survey.settings, folder, size)
     return BandsMade(strip, written, Findings.join(findings), target)
+
+
+@dataclass(frozen=True, slots=True)
+class DistancesMade:
+    """Tables of distances that were written.
+
+    Attributes
+    ----------
+    tables : DistanceTables
+        What they hold.
+    n_pages : int
+        Pages of the PDF.
+    missing_letters : str
+        Letters that no font had.
+    findings : Findings
+        About settings and plots.
+    path : Path
+        The PDF.
+    """
+
+    tables: DistanceTables
+    n_pages: int
+    missing_letters: str
+    findings: Findings
+    path: Path
+
+
+def make_distances(
+    folder: Path | str,
+    out: Path | str | None = None,
+    csv: Path | str | None = None,
+    *,
+    up_to_cm: float | None = None,
+) -> DistancesMade:
+    """Write tables of limiting distances, and of radii and sides on slopes, for the designs of a survey.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder; only settings and plots are used.
+    out : Path or str, optional
+        PDF to write; ``distances.pdf`` in the survey folder where not given.
+    csv : Path or str, optional
+        CSV to write too, with every distance to the millimetre; none where not given.
+    up_to_cm : float, optional
+        Largest diameter, in cm.
+
+    Raises
+    ------
+    SettingsError
+        The folder or its settings have faults, or there is nothing to make a table of.
+    OutputError
+        A file cannot be written.
+    """
+    from plotmap.output.fieldpapers import (  # noqa: PLC0415 - heavy: only when needed
+        check_distance_csv,
+        write_distance_csv,
+        write_distances,
+    )
+
+    folder = Path(folder)
+    target = Path(out) if out is not None else folder / "distances.pdf"
+    survey = read_survey(folder)
+    tables = distance_tables(survey, UP_TO_CM if up_to_cm is None else up_to_cm)
+    frame = distance_frame(tables)
+    if csv is not None:
+        check_distance_csv(Path(csv), frame.columns)
+    n_pages, missing = write_distances(tables, target, survey.settings, folder)
+    if csv is not None:
+        write_distance_csv(frame, Path(csv))
+    findings = _of_files(survey, "survey.toml")
+    return DistancesMade(tables, n_pages, missing, findings, target)
 
 
 def _of_files(survey: Survey, *names: str) -> Findings:

@@ -59,6 +59,27 @@ def _bands(given: Mapping[str, Any], _progress: Progress) -> Report:
     return Report(ok=True, findings=made.findings, lines=tuple(lines))
 
 
+def _distances(given: Mapping[str, Any], _progress: Progress) -> Report:
+    """Write tables of distances."""
+    from plotmap.field_work import make_distances  # noqa: PLC0415
+
+    made = make_distances(given["survey"], given.get("out"), given.get("csv"), up_to_cm=given.get("up_to"))
+    tables = made.tables
+    what = [f"factor {limits.baf_m2_per_ha:g} m²/ha" for limits in tables.angle_limits]
+    what += [f"{lengths.kind} {lengths.level_m:.2f} m" for lengths in tables.lengths]
+    ground = (
+        "Plots are laid out along the ground: distances hold on every slope, and plotmap corrects the area."
+        if tables.along_ground
+        else "Distances are level: correct for the slope once, in the field, and nowhere else."
+    )
+    lines = [f"{', '.join(what)}; {counted(made.n_pages, 'page')}: {made.path}"]
+    if given.get("csv"):
+        lines.append(f"All distances: {given['csv']}")
+    return Report(
+        ok=True, findings=made.findings, lines=(*lines, ground, *letters_line(made.missing_letters))
+    )
+
+
 def letters_line(missing: str) -> list[str]:
     """Return what to do about letters that no font has; nothing where there are none."""
     if not missing:
@@ -101,5 +122,30 @@ BANDS = Tool(
     (),
     _bands,
 )
-FIELD_PAPERS: tuple[Tool, ...] = (BANDS,)
+DISTANCES = Tool(
+    "distances",
+    "Print tables of limiting distances, and of radii and sides on slopes.",
+    "For angle counts how far a stem may stand, by its diameter and the slope; for circles, rings, rectangles and "
+    "strips the lengths on slopes. Tables are made for every design and size that the settings or the plots state, "
+    "as a pocket page to fold in three.",
+    (
+        _SURVEY,
+        Parameter(
+            "up_to",
+            ParameterKind.NUMBER,
+            "Largest diameter in cm of the limiting distances. Default: 80.",
+            low=5,
+            high=400,
+        ),
+        Parameter(
+            "csv", ParameterKind.FILE_OUT, "Also write all distances, to the millimetre, to this CSV file."
+        ),
+        Parameter(
+            "out", ParameterKind.FILE_OUT, "File to write. Default: distances.pdf in the survey folder."
+        ),
+    ),
+    (),
+    _distances,
+)
+FIELD_PAPERS: tuple[Tool, ...] = (BANDS, DISTANCES)
 """Tools of this module, in the order of the help page."""

@@ -17,6 +17,7 @@ import plotmap
 import plotmap.plots
 import plotmap.stand
 from plotmap.model.plot_table import PlotValues
+from plotmap.plots.distances import angle_limits
 from plotmap.plots.stem_places import LIMIT_M_PER_CM
 from plotmap.stems import measure_stems
 from tests.longleaf_survey import FIVE_CENTRES, SIDE_M, longleaf_survey, longleaf_trees
@@ -85,6 +86,16 @@ def test_the_quadratic_mean_of_an_angle_count_is_the_root_of_the_harmonic_mean_o
 def test_the_limiting_distance_is_the_published_one(baf: float, metres_per_cm: float) -> None:
     """AWF Goettingen lecture wiki, Bitterlich sampling (after Kleinn 2007): r = c d, k = 2500 / c²."""
     assert LIMIT_M_PER_CM / math.sqrt(baf) == pytest.approx(metres_per_cm, abs=5e-7)
+
+
+@pytest.mark.parametrize(("baf", "metres_per_cm"), [(1, 0.5), (2, 0.353553), (4, 0.25)])
+def test_the_table_of_limiting_distances_is_the_published_one(baf: float, metres_per_cm: float) -> None:
+    """AWF Goettingen lecture wiki, Bitterlich sampling (after Kleinn 2007): r = c d; longer by 1/cos on slopes."""
+    limits = angle_limits(baf, np.array([10.0, 40.0]), np.array([0.0, 30.0]))
+    assert limits.level_m == pytest.approx([10 * metres_per_cm, 40 * metres_per_cm], abs=2.5e-5)
+    assert limits.slope_m[:, 1] == pytest.approx(
+        limits.level_m * 1.044031, rel=1e-6
+    )  # 1/cos at 30 %, geometry
 
 
 @pytest.mark.parametrize(

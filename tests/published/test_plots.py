@@ -10,6 +10,7 @@ from shapely.geometry import box
 
 import plotmap.plots
 from plotmap.model.plot_table import PlotValues
+from plotmap.plots.distances import same_area_radius_m
 from plotmap.plots.sizes import level_share
 from plotmap.spatial.circle_overlap import circle_overlap_m2
 from plotmap.stems import measure_stems
@@ -132,3 +133,12 @@ def test_circles_dropped_anywhere_without_an_edge_rule_underestimate_by_7_7_per_
     basal_area = np.pi / 40_000 * trees["dbh_cm"].to_numpy() ** 2
     assert (basal_area * share).sum() / 4 == pytest.approx(11.175536, abs=5e-6)
     assert basal_area.sum() / 4 == pytest.approx(12.109384140, abs=5e-9)
+
+
+@pytest.mark.parametrize(
+    ("slope_pct", "radius_ft"), [(4.5, 37.2), (20, 37.6), (32, 38.2), (41, 38.7), (50.5, 39.4)]
+)
+def test_radii_of_a_tenth_of_an_acre_on_slopes(slope_pct: float, radius_ft: float) -> None:
+    """Published field table of circle radii on slopes, 1/10 acre, slope classes by their middle, ± 0.06 ft."""
+    level_ft = math.sqrt(4356 / math.pi)
+    assert float(same_area_radius_m(level_ft, slope_pct)) == pytest.approx(radius_ft, abs=0.06)

@@ -1,5 +1,6 @@
 """Papers that the crew takes to the field, as PDF."""
 
+from plotmap.output.fieldpapers.distances import check_distance_csv, write_distance_csv, write_distances
 from plotmap.output.fieldpapers.strip import write_bands
 
-__all__ = ["write_bands"]
+__all__ = ["check_distance_csv", "write_bands", "write_distance_csv", "write_distances"]
