@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,8 @@ _CELLS = re.compile(r"[A-Z]{1,3}\d{1,7}(:[A-Z]{1,3}\d{1,7})?")
 """References to cells, which attributes of a workbook hold and which may look like an instrument."""
 _DEEPEST = 2
 """Keys within keys that a message names."""
+_AT_ONCE = 50_000
+"""Rows of a table that are held in memory together."""
 _LONGEST_CSV_CELL = 10_000_000
 
 
@@ -151,9 +154,11 @@ def _csv_file(path: Path, _unpack: Unpack) -> Iterator[Part]:
     """Yield the columns of a CSV file."""
     text = path.read_bytes().decode("utf-8-sig", "replace")
     csv.field_size_limit(_LONGEST_CSV_CELL)
-    lines = list(csv.reader(io.StringIO(text)))
-    if lines:
-        yield from _table("table", lines[0], [tuple(line) for line in lines[1:]])
+    lines = csv.reader(io.StringIO(text))
+    headings = next(lines, [])
+    while rows := [tuple(line) for line in islice(lines, _AT_ONCE)]:
+        yield from _table("table", headings, rows)
+    yield from _table("table", headings, [])
 
 
 def _json_text(where: str, text: str) -> Iterator[Part]:
@@ -269,7 +274,9 @@ def _gpkg_file(path: Path, _unpack: Unpack) -> Iterator[Part]:
         for (name,) in readable:
             found = database.execute(f'SELECT * FROM "{name}"')  # noqa: S608 - a name of the file itself
             headings = [column[0] for column in found.description]
-            yield from _table(f"table {name}", headings, found.fetchall())
+            while rows := found.fetchmany(_AT_ONCE):
+                yield from _table(f"table {name}", headings, rows)
+            yield from _table(f"table {name}", headings, [])
     content = path.read_bytes()
     yield Part("bytes", raw=content)
     yield Part(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +34,8 @@ POSITION, PLOT, CREW, SPECIES = (
 NOT_SEARCHED = "a file that cannot be searched"
 _CORNER_M = 1.0
 """Positions this near to a corner or the middle of a compartment cannot be told from it."""
+_AT_ONCE = 100
+"""Parts of a file whose texts are searched together."""
 _WGS84 = 4326
 
 
@@ -111,8 +114,10 @@ def leaks(folder: Path, secrets: Secrets, unpack: Unpack) -> list[Leak]:
         if not path.is_file():
             continue
         try:
-            for where, kind in search.through(list(parts_of(path, unpack))):
-                found[Leak(name, kind, where)] = None
+            parts = parts_of(path, unpack)
+            while some := list(islice(parts, _AT_ONCE)):
+                for where, kind in search.through(some):
+                    found[Leak(name, kind, where)] = None
         except UnreadableError:
             found[Leak(name, NOT_SEARCHED, "file")] = None
     return list(found)
