@@ -140,8 +140,8 @@ def _progress(tool: Tool) -> Iterator[Progress]:
         task = bar.add_task("", total=len(tool.stages))
 
         def advance(stage: str) -> None:
-            """Show that a stage begins."""
-            bar.update(task, description=stage, completed=tool.stages.index(stage))
+            """Show that a stage begins, or how far it is, behind a colon."""
+            bar.update(task, description=stage, completed=tool.stages.index(stage.partition(": ")[0]))
 
         yield advance
 

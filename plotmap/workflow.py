@@ -34,6 +34,8 @@ Progress = Callable[[str], None]
 """Called with the name of each stage as it begins."""
 
 
+_CARDS_TOLD = 100
+"""Cards of a report after which its progress is told."""
 _NAMED_BY_STEMS = {"instruments": "instrument", "species": "species"}
 """Tables whose rows are used only where a stem names them, and by which column."""
 
@@ -303,7 +305,7 @@ def share(
     def finish(place: Path) -> None:
         """Say what was changed, and refuse to publish a leak."""
         (place / ABOUT_FILE).write_text(about_sharing(survey.settings, audience), "utf-8", newline="\n")
-        progress(SHARE_STAGES[6])
+        progress(SHARE_STAGES[-1])
         _refuse_leaks(place, secrets)
 
     _write(shared, target, folder, progress, (), finish=finish)
@@ -514,6 +516,12 @@ def _named_by_stems(survey: Survey, table: str, column: str) -> int:
     return rows.filter(pl.col(column).is_in(named.implode())).height
 
 
+def _tell_cards(progress: Progress, card: int, of: int) -> None:
+    """Tell now and then how many cards of a long report are written."""
+    if card % _CARDS_TOLD == 0:
+        progress(f"{STAGES[6]}: {card} of {of}")
+
+
 def _write(
     stand: Stand,
     target: Path,
@@ -541,6 +549,7 @@ def _write(
         write_tables,
         write_workbook,
     )
+    from plotmap.output.report import write_report_html, write_report_pdf  # noqa: PLC0415 - heavy
 
     with publish(target, protect=folder, kind=SHARE if finish else RUN) as place:
         progress(STAGES[3])
@@ -555,5 +564,10 @@ def _write(
         write_ledger(stand.ledger, place / "ledger.csv")
         progress(STAGES[5])
         write_map(stand, place / "map.html")
+        progress(STAGES[6])
+        write_report_html(stand, place / "report.html", folder)
+        write_report_pdf(
+            stand, place / "report.pdf", folder, lambda card, of: _tell_cards(progress, card, of)
+        )
         if finish:
             finish(place)

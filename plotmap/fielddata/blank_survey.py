@@ -133,6 +133,9 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # author = ""                # who answers for them
 # font = ""                  # TrueType file (.ttf) beside this one, for letters of other scripts
 
+[report]                       # report.html and report.pdf
+# cards = "auto"             # a card for each compartment: auto (up to 500) | all | none
+
 # Own headings: [columns.<table>], then "own heading" = "plotmap column"
 # [columns.trees]
 # "Sp." = "species"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -98,6 +99,26 @@ class ClassRule:
         if high is None:
             return f"≥{low:g}" if lower else f">{low:g}"
         return f"{low:g}–<{high:g}" if lower else f">{low:g}–{high:g}"
+
+    def short_label(self, index: int) -> str:
+        """Return the edge that belongs to a class, in cm; the whole label where the class is open at that end."""
+        edge = self.low_cm(index) if self.edge is ClassEdge.LOWER else self.high_cm(index)
+        return self.label(index) if edge is None else f"{edge:g}"
+
+    def span(self, lows_cm: Iterable[float | None]) -> range:
+        """Return every class from the lowest to the highest of those with these lower edges, also between them.
+
+        Parameters
+        ----------
+        lows_cm : iterable of float or None
+            Lower edges in cm of the rule's measure, None of a class that is open below.
+        """
+        if self.width_cm is not None:
+            width = self.width_cm
+            found = [round(low / width) for low in lows_cm if low is not None]
+        else:
+            found = [-1 if low is None else self.edges_cm.index(low) for low in lows_cm]
+        return range(min(found), max(found) + 1) if found else range(0)
 
     def describe(self) -> str:
         """Return the rule in one line for legends and reports."""

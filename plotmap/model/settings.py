@@ -17,6 +17,7 @@ from plotmap.model.settings_heights import DensitySection, HeightsSection, Volum
 from plotmap.model.settings_labels import LabelsSection
 from plotmap.model.settings_map import MapSection
 from plotmap.model.settings_paper import PaperSection
+from plotmap.model.settings_report import ReportSection
 from plotmap.model.settings_share import ShareSection
 
 
@@ -314,7 +315,7 @@ class Settings(_Section):
     ----------
     survey, plots, stems, classes, estimates, heights, density, volume : section models
         See each section.
-    check, compare, map, share, labels, paper : section models
+    check, compare, map, share, labels, paper, report : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -335,6 +336,7 @@ class Settings(_Section):
     share: ShareSection = ShareSection()
     labels: LabelsSection = LabelsSection()
     paper: PaperSection = PaperSection()
+    report: ReportSection = ReportSection()
 
     @model_validator(mode="after")
     def _one_bark(self) -> Self:

@@ -7,6 +7,7 @@ STAGES = (
     "writing the GeoPackage",
     "writing the tables",
     "drawing the map",
+    "writing the report",
 )
 """What a run does, in order, in the words of its progress bar."""
 SHEET_STAGES = (*STAGES[:3], "drawing the sheet")

@@ -153,6 +153,7 @@ def _written(folder: Path, also: tuple[str, ...]) -> list[str]:
     return [
         f"Results in {folder}:",
         "  map.html      open it in any browser, no network needed",
+        "  report.pdf    what was found, to print; report.html is the same for the screen",
         "  stand.gpkg    layers for a GIS",
         "  tables.xlsx   the tables for people; tables/ has them as CSV",
         "  findings.csv  what was odd; ledger.csv says what became of every row",

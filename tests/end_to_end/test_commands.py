@@ -26,7 +26,7 @@ from tests.end_to_end.command import COMMAND, assert_refused, plotmap, snapshot
 from tests.folder_example import N_STEMS, compartments_example, edited, folder_example
 
 WITH_MISTAKES = Path(__file__).parents[2] / "sample_plots" / "with_mistakes"
-RESULTS = {"stand.gpkg", "map.html", "tables.xlsx", "findings.csv", "ledger.csv"}
+RESULTS = {"stand.gpkg", "map.html", "report.html", "report.pdf", "tables.xlsx", "findings.csv", "ledger.csv"}
 BAD_TREES = edited("trees.csv", (2, "plot", "P9"), (3, "d1_cm", "thick"), (9, "species", "oka"))
 BAD_CODES = {"stem-without-plot", "number-unreadable", "species-unknown", "too-few-heights"}
 

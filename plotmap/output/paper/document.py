@@ -16,6 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from plotmap.errors import OutputError
 from plotmap.output.paper.fonts import Fonts
+from plotmap.output.paper.letters import plain
 from plotmap.output.paper.pen import Pen, Stroke, Type
 from plotmap.output.paper.sizes import POINTS_PER_MM, Box, Paper
 
@@ -103,6 +104,7 @@ class Document:
         self._paper = paper
         self._furniture = furniture
         self.n_pages = 0
+        self._n_bookmarks = 0
         self._canvas = _CanvasInMm(
             self._file,
             pagesize=_points(paper),
@@ -145,6 +147,23 @@ class Document:
         self._furnish(held)
         self._canvas.showPage()
         self._pack_last()
+
+    def bookmark(self, title: str, top_mm: float, level: int = 0) -> None:
+        """Put a place of the page that is open into the contents beside the pages.
+
+        Parameters
+        ----------
+        title : str
+            As readers show it.
+        top_mm : float
+            Height on the page that is scrolled to.
+        level : int
+            0, or one more than the entry before at most.
+        """
+        self._n_bookmarks += 1
+        key = f"place{self._n_bookmarks}"
+        self._canvas.bookmarkPage(key, fit="XYZ", left=0, top=top_mm * POINTS_PER_MM, zoom=0)
+        self._canvas.addOutlineEntry(plain(title), key, level)
 
     def to_bytes(self) -> bytes:
         """Finish the document and return the file; nothing can be added afterwards."""

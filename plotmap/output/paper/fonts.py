@@ -57,6 +57,25 @@ def load_fonts(own: Path | str | None = None) -> Fonts:
     return Fonts((_shipped(_REGULAR), *behind), (_shipped(_BOLD), *behind))
 
 
+def fonts_for(font: str, folder: Path | None) -> Fonts:
+    """Return fonts for one document of a survey.
+
+    Parameters
+    ----------
+    font : str
+        As ``[paper] font`` says: a path from the survey folder, or nothing.
+    folder : Path, optional
+        The survey folder; where not given, the working folder.
+
+    Raises
+    ------
+    SettingsError, OutputError
+        As of `load_fonts`.
+    """
+    own = font.strip()
+    return load_fonts((folder or Path()) / own if own else None)
+
+
 def _shipped(file: str) -> TTFont:
     """Return a font of the package."""
     content = verified_bytes(_ASSETS, file, "printed pages", "docs/maintenance/refresh_fonts.py")

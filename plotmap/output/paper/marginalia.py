@@ -118,11 +118,13 @@ def _multiples(low: float, high: float, step: float) -> Floats:
     return np.asarray(np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step, dtype=float)
 
 
-def draw_scale_bar(pen: Pen, view: View, left_mm: float, bottom_mm: float, width_mm: float) -> float:
+def draw_scale_bar(
+    pen: Pen, view: View, left_mm: float, bottom_mm: float, width_mm: float, *, numeric: bool = True
+) -> float:
     """Draw a scale bar of a round length that is at most so wide, and return that length in m.
 
-    The bar has four parts, light and dark in turn, the labels above it and the numeric scale (1 : 10 000) below.
-    Lengths are those of the grid. It is 9 mm high.
+    The bar has four parts, light and dark in turn, the labels above it and the numeric scale (1 : 10 000) below,
+    unless `numeric` is false: on a screen no number is true. Lengths are those of the grid. It is 9 mm high.
     """
     length_m = round_length(view.length_m(width_mm))
     long_mm = view.length_mm(length_m)
@@ -139,7 +141,8 @@ def draw_scale_bar(pen: Pen, view: View, left_mm: float, bottom_mm: float, width
         )
         words += f" {unit}" if part == parts else ""
         pen.write(words, left_mm + long_mm * part / parts, bar + high + 0.9, replace(_SMALL, align="centre"))
-    pen.write(f"1 : {thousands(view.scale_denominator)}", left_mm, bottom_mm, replace(_SMALL, bold=True))
+    if numeric:
+        pen.write(f"1 : {thousands(view.scale_denominator)}", left_mm, bottom_mm, replace(_SMALL, bold=True))
     return length_m
 
 

@@ -14,7 +14,7 @@ from plotmap.errors import SettingsError
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.paper import LARGEST_SCALE, ORIENTATIONS, SHEET_THEMES, SMALLEST_SCALE, SheetWish
 from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import load_fonts
+from plotmap.output.paper.fonts import fonts_for
 from plotmap.output.paper.map_drawing import (
     Shapes,
     area_styles,
@@ -221,8 +221,7 @@ def _theme(stand: Stand, wish: SheetWish) -> Theme:
 def _document(content: _Content, sheet: Paper, folder: Path | None) -> Document:
     """Return the document, still without pages."""
     settings, labels = content.stand.settings, content.labels
-    own = settings.paper.font.strip()
-    fonts = load_fonts((folder or Path()) / own if own else None)
+    fonts = fonts_for(settings.paper.font, folder)
     furniture = Furniture(
         "",
         "",

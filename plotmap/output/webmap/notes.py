@@ -77,7 +77,7 @@ def placed_findings(stand: Stand, placed_plots: pd.Series, placed_compartments: 
     there = (plot >= 0) | (compartment >= 0)
     shown = frame[there]
     code, codes = pd.factorize(shown["code"])
-    crews = _crews(stand)
+    crews = crews_of(stand)
     hints = [RULES[name].hint for name in shown["code"]]
     return {
         "codes": list(codes),
@@ -86,9 +86,9 @@ def placed_findings(stand: Stand, placed_plots: pd.Series, placed_compartments: 
         "code": code.tolist(),
         "plot": plot[there].tolist(),
         "compartment": np.where(plot[there] >= 0, -1, compartment[there]).tolist(),
-        "message": [None if _names(text, crews) else text for text in shown["message"]],
+        "message": [None if names_any(text, crews) else text for text in shown["message"]],
         "hint": [
-            rule if not isinstance(own, str) or _names(own, crews) else own
+            rule if not isinstance(own, str) or names_any(own, crews) else own
             for own, rule in zip(shown["hint"], hints, strict=True)
         ],
         "without_place": int((~there).sum()),
@@ -103,8 +103,8 @@ def _first(names: pd.Series) -> pd.Index[Any]:
     return found
 
 
-def _crews(stand: Stand) -> re.Pattern[str] | None:
-    """Return what finds the name of any crew in a text; None where none is known."""
+def crews_of(stand: Stand) -> re.Pattern[str] | None:
+    """Return what finds the name of any crew of a stand in a text; None where none is known."""
     names: set[str] = set()
     for frame in (stand.plots, stand.check_differences, stand.band_confusion):
         for column in _CREW_COLUMNS:
@@ -114,6 +114,6 @@ def _crews(stand: Stand) -> re.Pattern[str] | None:
     return re.compile("|".join(rf"(?<!\w){re.escape(name)}(?!\w)" for name in known)) if known else None
 
 
-def _names(text: str, crews: re.Pattern[str] | None) -> bool:
+def names_any(text: str, crews: re.Pattern[str] | None) -> bool:
     """Say whether a text names a crew."""
     return crews is not None and crews.search(text) is not None

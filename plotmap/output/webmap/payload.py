@@ -9,7 +9,7 @@ import pandas as pd
 import polars as pl
 import shapely
 
-from plotmap.model.class_rule import ClassEdge, ClassRule
+from plotmap.model.class_rule import ClassRule
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.result_tables import (
     CLASS_TOTAL_RESULTS,
@@ -211,31 +211,13 @@ def _plots(plots: gpd.GeoDataFrame, compartments: pd.Series) -> dict[str, Any]:
 
 def _size_classes(totals: pl.DataFrame, compartments: pd.Series, rule: ClassRule) -> dict[str, Any]:
     """Return stems per class and compartment; labels run without gaps from the lowest class to the highest."""
-    indexes = _class_indexes(totals, rule)
+    indexes = rule.span(totals["low_cm"].unique().to_list())
     labels = [rule.label(index) for index in indexes]
     where = {label: number for number, label in enumerate(labels)}
     return {
         "labels": labels,
-        "short_labels": [_short_label(rule, index) for index in indexes],
+        "short_labels": [rule.short_label(index) for index in indexes],
         "compartment": rows_of(totals["compartment"].to_pandas(), compartments),
         "class": totals["class"].replace_strict(where, return_dtype=pl.Int64).to_list(),
         **columns(totals, CLASS_TOTAL_RESULTS, ("stems_per_ha",), sides=False),
     }
-
-
-def _class_indexes(totals: pl.DataFrame, rule: ClassRule) -> range:
-    """Return every class from the lowest to the highest that occurs, the empty ones between them too."""
-    lows = totals["low_cm"].unique().to_list()
-    if not lows:
-        return range(0)
-    if rule.width_cm is not None:
-        indexes = [round(low / rule.width_cm) for low in lows]
-    else:
-        indexes = [-1 if low is None else rule.edges_cm.index(low) for low in lows]
-    return range(min(indexes), max(indexes) + 1)
-
-
-def _short_label(rule: ClassRule, index: int) -> str:
-    """Return the edge that belongs to a class, in cm; the whole label where the class is open at that end."""
-    edge = rule.low_cm(index) if rule.edge is ClassEdge.LOWER else rule.high_cm(index)
-    return rule.label(index) if edge is None else f"{edge:g}"
