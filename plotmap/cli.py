@@ -78,6 +78,8 @@ def _parameter(parameter: Parameter) -> click.Parameter:
     if parameter.kind is ParameterKind.CHOICES:
         words = click.Choice(parameter.choices, case_sensitive=False)
         return click.Option([option], type=words, multiple=True, help=parameter.help)
+    if parameter.kind is ParameterKind.TEXTS:
+        return click.Option([option], type=click.STRING, multiple=True, help=parameter.help, metavar="TEXT")
     kind: click.ParamType[Any] = click.Path(path_type=Path)
     if parameter.kind is ParameterKind.TEXT:
         kind = click.STRING

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +11,9 @@ from plotmap.errors import SettingsError
 from plotmap.fielddata import read_survey
 from plotmap.model.field_papers import UP_TO_CM
 from plotmap.model.findings import Findings
+from plotmap.model.stages import FIELD_SHEET_STAGES
 from plotmap.plots.distances import distance_frame, distance_tables
+from plotmap.plots.sheet_rows import sheet_rows
 from plotmap.stems.painted import (
     band_marks,
     band_strip,
@@ -173,6 +176,82 @@ def make_distances(
         write_distance_csv(frame, Path(csv))
     findings = _of_files(survey, "survey.toml")
     return DistancesMade(tables, n_pages, missing, findings, target)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetsMade:
+    """Field sheets that were written.
+
+    Attributes
+    ----------
+    findings : Findings
+        About settings, compartments and plots.
+    n_plots : int
+        Plots with a sheet; 0 where errors stopped it, and nothing was written.
+    missing_letters : str
+        Letters that no font had.
+    path : Path
+        The PDF.
+    """
+
+    findings: Findings
+    n_plots: int
+    missing_letters: str
+    path: Path
+
+
+def make_sheets(
+    folder: Path | str,
+    out: Path | str | None = None,
+    progress: Callable[[str], None] = lambda _stage: None,
+    *,
+    plots: Sequence[str] = (),
+) -> SheetsMade:
+    """Write a field sheet for each plot of a survey: before any stem is measured, or again.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Survey folder; settings, compartments, plots and species are used.
+    out : Path or str, optional
+        PDF to write; ``sheets.pdf`` in the survey folder where not given.
+    progress : callable
+        Called with the name of each stage as it begins.
+    plots : sequence of str
+        Plots wanted; all where none is named.
+
+    Raises
+    ------
+    SettingsError
+        The folder or its settings have faults, or a plot is not known.
+    OutputError
+        The file cannot be written.
+    """
+    from plotmap.output.fieldpapers import FieldSheets, write_field_sheets  # noqa: PLC0415 - heavy
+
+    folder = Path(folder)
+    target = Path(out) if out is not None else folder / "sheets.pdf"
+    progress(FIELD_SHEET_STAGES[0])
+    survey = read_survey(folder)
+    sources = survey.sources
+    findings = _of_files(
+        survey, "survey.toml", sources.get("plots", "plots"), sources.get("compartments", "compartments")
+    )
+    if findings.has_errors:
+        return SheetsMade(findings, 0, "", target)
+    progress(FIELD_SHEET_STAGES[1])
+    rows = sheet_rows(survey, plots)
+    homes = survey.compartments
+    sheets = FieldSheets(
+        rows,
+        band_marks(survey.settings, UP_TO_CM),
+        tuple(survey.species["species"].drop_nulls().to_list()),
+        survey.crs,
+        dict(zip(homes["compartment"].astype(str), homes["name"].fillna("").astype(str), strict=True)),
+    )
+    progress(FIELD_SHEET_STAGES[2])
+    n_pages, missing = write_field_sheets(sheets, target, survey.settings, folder)
+    return SheetsMade(findings, n_pages, missing, target)
 
 
 def _of_files(survey: Survey, *names: str) -> Findings:

@@ -333,6 +333,8 @@ def _usage(parameter: Parameter) -> str:
         return f"[--{parameter.name.replace('_', '-')}]"
     if parameter.kind is ParameterKind.CHOICES:
         return f"[--{parameter.name.replace('_', '-')} {'|'.join(parameter.choices)}]..."
+    if parameter.kind is ParameterKind.TEXTS:
+        return f"[--{parameter.name.replace('_', '-')} TEXT]..."
     words = {
         ParameterKind.FILE_OUT: "FILE",
         ParameterKind.TEXT: "TEXT",

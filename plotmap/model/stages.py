@@ -14,6 +14,8 @@ SHEET_STAGES = (*STAGES[:3], "drawing the sheet")
 """What a map sheet takes, in order."""
 SHARE_STAGES = (*STAGES, "looking for leaks")
 """What making results for others takes, in order."""
+FIELD_SHEET_STAGES = ("reading the survey", "placing the plots", "drawing the field sheets")
+"""What field sheets take, in order."""
 COMPARE_STAGES = (
     "computing the old survey",
     "computing the new survey",

@@ -22,6 +22,7 @@ class ParameterKind(StrEnum):
     SWITCH = "yes or no"
     CHOICES = "any of several words"
     TEXT = "text"
+    TEXTS = "any number of texts"
     NUMBER = "number"
     CHOICE = "one of several words"
 
@@ -42,7 +43,7 @@ class Parameter:
         Positional on the command line; an option otherwise.
     choices : tuple of str
         Words allowed, in any case of letters, of a ``CHOICE``, and of ``CHOICES``, which may come
-        several times.
+        several times; ``TEXTS`` may do so with any words.
     low, high : float or None
         Smallest and largest value allowed, both allowed themselves, of a ``NUMBER``.
     """
@@ -95,8 +96,8 @@ class Tool:
     stages : tuple of str
         Names of the stages it reports progress by; empty for a quick tool.
     run : callable
-        Called with the parameters by name (missing ones as None, switches as True or False, ``CHOICES`` as a
-        tuple of words) and a progress function.
+        Called with the parameters by name (missing ones as None, switches as True or False, ``CHOICES`` and
+        ``TEXTS`` as a tuple of words) and a progress function.
 
     Raises
     ------

@@ -7,6 +7,7 @@ from typing import Any
 
 from plotmap.model.field_tables import CALIPER, TAPE
 from plotmap.model.paper import SIZES_MM
+from plotmap.model.stages import FIELD_SHEET_STAGES
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.findings_text import counted
 
@@ -80,6 +81,20 @@ def _distances(given: Mapping[str, Any], _progress: Progress) -> Report:
     )
 
 
+def _sheets(given: Mapping[str, Any], progress: Progress) -> Report:
+    """Write field sheets."""
+    from plotmap.field_work import make_sheets  # noqa: PLC0415
+
+    made = make_sheets(given["survey"], given.get("out"), progress, plots=tuple(given.get("plots") or ()))
+    if not made.n_plots:
+        return Report(
+            ok=False, findings=made.findings, lines=("Errors stopped the sheets; nothing was written.",)
+        )
+    lines = [f"{counted(made.n_plots, 'field sheet')}: {made.path}", *letters_line(made.missing_letters)]
+    lines.append("Do not measure where it is not safe: write that the plot was not visited, and why.")
+    return Report(ok=True, findings=made.findings, lines=tuple(lines))
+
+
 def letters_line(missing: str) -> list[str]:
     """Return what to do about letters that no font has; nothing where there are none."""
     if not missing:
@@ -147,5 +162,23 @@ DISTANCES = Tool(
     (),
     _distances,
 )
-FIELD_PAPERS: tuple[Tool, ...] = (BANDS, DISTANCES)
+SHEETS = Tool(
+    "sheets",
+    "Print field sheets: a page for each plot, to fill in by hand.",
+    "Each sheet says where the plot is, how large on its slope, and what to do at a boundary, and has boxes to tally "
+    "in with letter, colour and pattern, lines for stems, and blanks for instrument, crew and state. No stem need "
+    "have been measured; plots may all be unvisited.",
+    (
+        _SURVEY,
+        Parameter(
+            "plots",
+            ParameterKind.TEXTS,
+            "Plot to make a sheet for. May be given more than once. Default: all.",
+        ),
+        Parameter("out", ParameterKind.FILE_OUT, "File to write. Default: sheets.pdf in the survey folder."),
+    ),
+    FIELD_SHEET_STAGES,
+    _sheets,
+)
+FIELD_PAPERS: tuple[Tool, ...] = (BANDS, DISTANCES, SHEETS)
 """Tools of this module, in the order of the help page."""
