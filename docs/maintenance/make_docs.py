@@ -30,8 +30,10 @@ from plotmap.model.labels import catalogue, known_keys
 from plotmap.model.ledger import READ, SET_ASIDE, USED
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
+from plotmap.model.result_tables_layout import LAYOUT_TABLES
 from plotmap.model.settings import Settings
 from plotmap.output.change_files import GEOMETRY_TYPES as CHANGE_GEOMETRY
+from plotmap.output.layout_files import GEOMETRY_TYPES as LAYOUT_GEOMETRY
 from plotmap.output.shapes import GEOMETRY_TYPES
 from plotmap.tools import TOOLS, Parameter, ParameterKind, Tool
 from plotmap.units import UNITS
@@ -116,6 +118,11 @@ def result_tables() -> str:
 def change_tables() -> str:
     """Return every table of a comparison with its columns."""
     return "\n".join(_result_table(table, "change.gpkg", CHANGE_GEOMETRY) for table in CHANGE_TABLES)
+
+
+def layout_tables() -> str:
+    """Return every table of a layout with its columns."""
+    return "\n".join(_result_table(table, "planned.gpkg", LAYOUT_GEOMETRY) for table in LAYOUT_TABLES)
 
 
 def _result_table(table: Table, package: str, kinds: Mapping[str, str]) -> str:
@@ -405,6 +412,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "settings": settings,
     "result-tables": result_tables,
     "change-tables": change_tables,
+    "layout-tables": layout_tables,
     "outcomes": outcomes,
     "finding-list": finding_list,
     "findings": findings,

@@ -111,6 +111,21 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # max_growth_cm_per_year = 2 # a diameter that grew faster is a finding
 # max_shrinking_cm = 0.5     # and one that shrank by more
 
+[layout]                       # plotmap layout: plots before the field
+# method = "square"          # square | triangular | strips: grids with one random start | random | balanced
+# seed = 1                   # choose it once, before you see the map
+#   how many plots: cv_pct = 50 (in %, for [estimates] target_error_pct), or pilot = "../survey_2016" that tells it;
+#                   crew_days = 12 and plots_per_day = 10; n_plots = 80; or spacing_m = 150 of a grid
+#   by strata:      cv_pct_by_stratum = { upland = 60 }
+# allocation = "proportional"  # proportional | neyman: more where plots differ more
+# min_per_stratum = 2
+# strip_ratio = 4            # of strips: distance of lines over distance of plots on them
+#   bearing_deg = 30 of the grid; drawn by the seed without it
+# few_plots = 2              # compartments with fewer are named
+# reserve = 0                # reserve plots of each stratum
+# exclude = []               # polygons without plots, as in ["water.gpkg"]
+#   start = [500000, 5600000]: easting and northing where the walk of each day begins
+
 [map]
 # large_error_pct = 50       # compartments with a larger sampling error are hatched
 # species = ""               # whose share in the basal area is shown first; the commonest one without it

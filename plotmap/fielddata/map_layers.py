@@ -74,7 +74,7 @@ def read_map_layers(
             layers.append(
                 MapLayer(entry.title, _near(folder / entry.file, entry.layer, compartments.crs, near))
             )
-        except _UnusableError as error:
+        except UnusableLayerError as error:
             said = f"the layer {entry.title!r} of the map is left out: {error}"
             findings.append(finding("map-layer-unusable", _SOURCE, said, column="layers", value=entry.file))
     return tuple(layers), Findings.join(findings)
@@ -98,7 +98,7 @@ def check_map_species(species: str, frames: Iterable[pl.DataFrame]) -> Findings:
     return finding("map-species-unknown", _SOURCE, message, column="species", value=species)
 
 
-class _UnusableError(Exception):
+class UnusableLayerError(Exception):
     """A layer cannot be used; the text says why."""
 
 
@@ -118,36 +118,36 @@ def _near(path: Path, layer: str, crs: CRS, near: tuple[float, float, float, flo
 
     Raises
     ------
-    _UnusableError
+    UnusableLayerError
         Nothing can be drawn of it.
     """
     if not path.exists():
-        raise _UnusableError(f"there is no file {path.name} at that place")
-    shapes, stated = _read(path, layer)
+        raise UnusableLayerError(f"there is no file {path.name} at that place")
+    shapes, stated = read_shapes(path, layer)
     if stated is None:
-        raise _UnusableError(f"{path.name} says no CRS, so nothing tells where it lies")
+        raise UnusableLayerError(f"{path.name} says no CRS, so nothing tells where it lies")
     there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
     if not there.any():
-        raise _UnusableError(f"{path.name} has no lines, polygons or points")
+        raise UnusableLayerError(f"{path.name} has no lines, polygons or points")
     try:
         moved = gpd.GeoSeries(shapely.force_2d(shapes[there]), crs=stated).to_crs(crs).to_numpy()
     except (CRSError, ProjError) as error:
-        raise _UnusableError(
+        raise UnusableLayerError(
             f"the CRS of {path.name} cannot be brought to that of the survey: {error}"
         ) from error
     cut = shapely.clip_by_rect(shapely.make_valid(moved), *near)
     kept: NDArray[np.object_] = cut[~(shapely.is_missing(cut) | shapely.is_empty(cut))]
     if not len(kept):
-        raise _UnusableError(f"nothing of {path.name} lies near the compartments")
+        raise UnusableLayerError(f"nothing of {path.name} lies near the compartments")
     return kept
 
 
-def _read(path: Path, layer: str) -> tuple[NDArray[np.object_], CRS | None]:
+def read_shapes(path: Path, layer: str) -> tuple[NDArray[np.object_], CRS | None]:
     """Return shapes and CRS of a layer, the first one where none is named; attributes are not read.
 
     Raises
     ------
-    _UnusableError
+    UnusableLayerError
         GDAL cannot read it.
     """
     try:
@@ -159,4 +159,4 @@ def _read(path: Path, layer: str) -> tuple[NDArray[np.object_], CRS | None]:
             return shapes, CRS.from_user_input(stated) if stated else None
     except Exception as error:  # GDAL and its readers raise many kinds
         said = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise _UnusableError(f"{path.name} cannot be read: {said}") from error
+        raise UnusableLayerError(f"{path.name} cannot be read: {said}") from error

@@ -16,7 +16,7 @@ from pyproj import CRS
 from plotmap.errors import SettingsError
 from plotmap.fielddata.compartments import as_invalid, read_compartments, settle_crs
 from plotmap.fielddata.convert import TypedTable, convert, empty_frame
-from plotmap.fielddata.discovery import SETTINGS_FILE, hint_if_refused, look_into
+from plotmap.fielddata.discovery import SETTINGS_FILE, FolderContent, hint_if_refused, look_into
 from plotmap.fielddata.heading_row import Wanted
 from plotmap.fielddata.headings import match_headings, no_position, without_heading
 from plotmap.fielddata.map_layers import check_map_species, map_layer_files, read_map_layers
@@ -67,6 +67,61 @@ def read_survey(folder: Path | str) -> Survey:
         The folder does not exist, is a file, or ``survey.toml`` is missing or has faults.
     """
     folder = Path(folder)
+    settings, content, extra = _look_at(folder)
+    reading = _Reading(unread=set(content.unread), findings=[content.findings])
+    for table in FIELD_TABLES:
+        location = content.locations.get(table.name)
+        if location is not None:
+            _read_table(table, location, settings, reading)
+    if content.waypoints is not None:
+        _read_beside(content.waypoints, reading)
+    files = dict.fromkeys(
+        [folder / SETTINGS_FILE, *content.files, *(path for path in extra if path.is_file())]
+    )
+    inputs = tuple(input_file(path) for path in files)
+    return _assemble(folder, settings, reading, inputs)
+
+
+def read_compartments_only(
+    folder: Path,
+) -> tuple[Settings, gpd.GeoDataFrame, CRS | None, Findings, list[Path]]:
+    """Read settings and compartments of a survey folder, whether or not other tables are there.
+
+    Parameters
+    ----------
+    folder : Path
+        Survey folder.
+
+    Returns
+    -------
+    settings : Settings
+        Its ``survey.toml``.
+    compartments : geopandas.GeoDataFrame
+        As `plotmap.model.survey.Survey.compartments`.
+    crs : pyproj.CRS or None
+        CRS of the survey; None where it could not be settled.
+    findings : Findings
+        Of the compartments.
+    files : list of Path
+        Files that were read.
+
+    Raises
+    ------
+    SettingsError
+        As `read_survey`.
+    """
+    settings, content, _ = _look_at(folder)
+    reading = _Reading(unread=set(content.unread), findings=[_of_compartments(content)])
+    location = content.locations.get(COMPARTMENTS.name)
+    if location is not None:
+        _read_table(COMPARTMENTS, location, settings, reading)
+    compartments, crs = _compartments(settings, reading)
+    own = [] if location is None else [path for path in content.files if path.stem == location.path.stem]
+    return settings, compartments, crs, Findings.join(reading.findings), [folder / SETTINGS_FILE, *own]
+
+
+def _look_at(folder: Path) -> tuple[Settings, FolderContent, list[Path]]:
+    """Return the settings of a folder, the tables found in it, and the other layers that the settings name."""
     if not folder.exists():
         raise SettingsError(f"{folder}: there is no such folder. Give the folder that holds survey.toml.")
     if not folder.is_dir():
@@ -76,22 +131,23 @@ def read_survey(folder: Path | str) -> Survey:
     settings = read_settings(folder / SETTINGS_FILE)
     try:
         extra = map_layer_files(folder, settings.map.layers)
-        content = look_into(folder, settings.columns, extra)
+        excluded = [folder / name for name in settings.layout.exclude]
+        content = look_into(folder, settings.columns, [*extra, *excluded])
     except OSError as error:
         raise SettingsError(
             f"{folder}: the folder cannot be read: {error.strerror or error}. Give a folder you may read."
         ) from error
-    reading = _Reading(unread=set(content.unread), findings=[content.findings])
-    for table in FIELD_TABLES:
-        location = content.locations.get(table.name)
-        if location is not None:
-            _read_table(table, location, settings, reading)
-    if content.waypoints is not None:
-        _read_beside(content.waypoints, reading)
-    beside = [path for path in extra if path.is_file()]
-    files = dict.fromkeys([folder / SETTINGS_FILE, *content.files, *beside])
-    inputs = tuple(_input_file(path) for path in files)
-    return _assemble(folder, settings, reading, inputs)
+    return settings, content, extra
+
+
+def _of_compartments(content: FolderContent) -> Findings:
+    """Return the findings on the files of the compartments; where there are none, on any that could hold them."""
+    frame = content.findings.frame
+    location = content.locations.get(COMPARTMENTS.name)
+    if location is None:
+        others = (pl.col("code") == "table-missing") & (pl.col("file") != COMPARTMENTS.name)
+        return Findings(frame.filter(~others))
+    return Findings(frame.filter(pl.col("file").str.starts_with(shown_name(location.path))))
 
 
 def _read_table(table: Table, location: Location, settings: Settings, reading: _Reading) -> None:
@@ -199,7 +255,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
     return Survey(
         folder=folder,
         settings=settings,
-        crs=_crs_name(crs),
+        crs=crs_name(crs),
         compartments=compartments,
         plots=plots,
         trees=frames["trees"],
@@ -258,7 +314,7 @@ def _nothing(table: Table) -> TypedTable:
     return TypedTable(empty_frame(table), 0, 0, {}, pl.Series("_place", [], dtype=pl.UInt32), Findings.none())
 
 
-def _crs_name(crs: CRS | None) -> str:
+def crs_name(crs: CRS | None) -> str:
     """Return EPSG:nnnn where there is a code, else WKT."""
     if crs is None:
         return ""
@@ -266,7 +322,7 @@ def _crs_name(crs: CRS | None) -> str:
     return ":".join(authority) if authority else crs.to_wkt()
 
 
-def _input_file(path: Path) -> InputFile:
+def input_file(path: Path) -> InputFile:
     """Return name, size and hash of a file; of one that cannot be read a finding tells, and nothing is hashed."""
     digest = hashlib.sha256()
     size = 0

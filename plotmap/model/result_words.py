@@ -210,3 +210,36 @@ VERDICTS: Words = {
     "differs": "Stays in the change.",
 }
 COMPONENT_STATUS: Words = {"estimated": "Figures with errors.", "one plot": "Figures without an error."}
+
+LAYOUT_ROLES: Words = {
+    "main": "To be visited.",
+    "reserve": "To be visited only in place of a main plot of its stratum that cannot be.",
+}
+LAYOUT_SCOPES: Words = {
+    "survey": "The whole survey.",
+    "stratum": "A stratum.",
+    "median compartment": "The compartment of median net area.",
+}
+CV_FROM: Words = {
+    "stated": "[layout] cv_pct.",
+    "stated for the stratum": "[layout] cv_pct_by_stratum.",
+    "pilot": "Plots of this stratum in the pilot survey.",
+    "pilot, all strata": "All plots of the pilot survey within their strata: it has fewer than two of this stratum.",
+    "pilot, within compartments": "Plots of the pilot survey within their compartments.",
+    "of its strata": "Those of the strata, by their areas.",
+    "not known": "Nothing says it.",
+}
+EDGE_TASKS: Words = {
+    "all inside": "The circle lies inside its compartment: tally all of it.",
+    "tally all": "Tally all trees of the circle, beyond the boundary too; all count for this compartment.",
+    "tally inside": "Tally only the trees inside this compartment; the area is that of the part inside.",
+    "mirage": "Tally trees whose mirror image beyond the boundary falls into the plot again, column times.",
+    "positions": "Tally all trees of the circle with azimuth and distance; each compartment gets its own.",
+    "look": "The design has no radius: see there whether it reaches the boundary, and go by [plots] edge.",
+}
+PLANNED_STATUS: Words = {
+    "enough": "As many plots as [layout] few_plots, or more.",
+    "few plots": "Fewer than that.",
+    "no plots": "None: it will have no figures of its own.",
+    "excluded": "Nothing of it is left.",
+}

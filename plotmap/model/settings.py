@@ -15,6 +15,7 @@ from plotmap.model.class_rule import Band, ClassEdge, ClassMeasure, ClassRule
 from plotmap.model.settings_base import Section as _Section
 from plotmap.model.settings_heights import DensitySection, HeightsSection, VolumeSection
 from plotmap.model.settings_labels import LabelsSection
+from plotmap.model.settings_layout import LayoutSection
 from plotmap.model.settings_map import MapSection
 from plotmap.model.settings_paper import PaperSection
 from plotmap.model.settings_report import ReportSection
@@ -332,6 +333,7 @@ class Settings(_Section):
     volume: VolumeSection = VolumeSection()
     check: CheckSection = CheckSection()
     compare: CompareSection = CompareSection()
+    layout: LayoutSection = LayoutSection()
     map: MapSection = MapSection()
     share: ShareSection = ShareSection()
     labels: LabelsSection = LabelsSection()

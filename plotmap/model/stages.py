@@ -16,6 +16,13 @@ SHARE_STAGES = (*STAGES, "looking for leaks")
 """What making results for others takes, in order."""
 FIELD_SHEET_STAGES = ("reading the survey", "placing the plots", "drawing the field sheets")
 """What field sheets take, in order."""
+LAYOUT_STAGES = (
+    "reading the compartments",
+    "computing the pilot survey",
+    "laying out the plots",
+    "writing the layout",
+)
+"""What laying out plots does, in order."""
 COMPARE_STAGES = (
     "computing the old survey",
     "computing the new survey",

@@ -10,6 +10,7 @@ from importlib.metadata import version
 
 from plotmap.model.change import Change
 from plotmap.model.columns import Column, Table
+from plotmap.model.layout import PlotLayout
 from plotmap.model.survey import Stand
 
 CONSTANT_TIME = "1970-01-01T00:00:00.000Z"
@@ -98,7 +99,7 @@ def write_descriptions(database: sqlite3.Connection, tables: Sequence[Table]) ->
     )
 
 
-def write_provenance(database: sqlite3.Connection, made: Stand | Change) -> None:
+def write_provenance(database: sqlite3.Connection, made: Stand | Change | PlotLayout) -> None:
     """Write what the results were made from into an open GeoPackage, as one JSON document."""
     database.execute(_METADATA_SQL)
     database.execute(_REFERENCE_SQL)
@@ -113,7 +114,7 @@ def write_provenance(database: sqlite3.Connection, made: Stand | Change) -> None
     )
 
 
-def provenance(made: Stand | Change) -> dict[str, object]:
+def provenance(made: Stand | Change | PlotLayout) -> dict[str, object]:
     """Return what the results were made from: versions, CRS, settings, input files with size and sha256."""
     return {
         "plotmap_version": version("plotmap"),

@@ -58,6 +58,8 @@ STAND_RELATIONS = (
     Relation("strata", "compartments", "stratum"),
 )
 """Relations of ``stand.gpkg``."""
+LAYOUT_RELATIONS = (Relation("planned_compartments", "planned_plots", "compartment"),)
+"""Relations of ``planned.gpkg``."""
 CHANGE_RELATIONS = (
     Relation("compartment_change", "plot_change", "compartment"),
     Relation("compartment_change", "findings", "compartment"),

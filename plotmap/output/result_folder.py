@@ -17,6 +17,7 @@ from plotmap.model.columns import Table
 from plotmap.model.on_request import ALSO
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
+from plotmap.model.result_tables_layout import LAYOUT_TABLES
 from plotmap.model.sharing import ABOUT_FILE
 from plotmap.output.swap import aside_of, recover
 
@@ -88,6 +89,8 @@ SHARE = ResultKind.of(("stand.gpkg", ABOUT_FILE), RUN.files, RESULT_TABLES, ALSO
 """Written by `plotmap share`."""
 COMPARE = ResultKind.of(("change.gpkg", "change.xlsx"), (), CHANGE_TABLES)
 """Written by `plotmap compare`."""
+LAYOUT = ResultKind.of(("planned.gpkg", "planned.gpx"), ("planned.kml", "planned.csv"), LAYOUT_TABLES)
+"""Written by `plotmap layout`."""
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 _SHOWN = 4
 

@@ -21,6 +21,7 @@ from plotmap.model.stages import COMPARE_STAGES, SHARE_STAGES, SHEET_STAGES, STA
 from plotmap.tools.declaration import Parameter, ParameterKind, Progress, Report, Tool
 from plotmap.tools.field_papers import FIELD_PAPERS
 from plotmap.tools.findings_text import counted
+from plotmap.tools.layout_tool import LAYOUT
 from plotmap.tools.result_places import refuse_file_name
 from plotmap.tools.share import run_share
 
@@ -390,5 +391,5 @@ SHARE = Tool(
     SHARE_STAGES,
     run_share,
 )
-TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET, SHARE, *FIELD_PAPERS)
+TOOLS: tuple[Tool, ...] = (RUN, CHECK, NEW, COMPARE, SHEET, SHARE, LAYOUT, *FIELD_PAPERS)
 """All tools, in the order of the help page."""

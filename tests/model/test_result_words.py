@@ -8,6 +8,9 @@ import polars as pl
 import pytest
 
 from plotmap.fielddata import read_survey
+from plotmap.layout import plots as layout_plots
+from plotmap.layout import tables as layout_tables
+from plotmap.layout import variation
 from plotmap.model import check_table, field_tables, finding_rules, result_words, scopes
 from plotmap.model import result_tables as stand
 from plotmap.model import result_tables_change as change
@@ -17,6 +20,7 @@ from plotmap.model import result_tables_structure as structure
 from plotmap.model.columns import Kind, Table
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
+from plotmap.model.result_tables_layout import LAYOUT_TABLES
 from plotmap.model.settings import Design
 from plotmap.output.declared import declared_frame, stand_frames
 from plotmap.statistics import IntervalWord
@@ -117,6 +121,25 @@ _NO_VOLUME = (heights.NO_EQUATION, heights.NO_HEIGHTS, heights.NO_CURVE, heights
             [change.FOLLOWED, change.TALLIED, change.NOT_NUMBERED, change.OTHER_AREA, change.ANGLE_COUNTS],
         ),
         ("FATES", [change.SURVIVOR, change.INGROWTH, change.DIED, change.CUT, change.NOT_FOUND]),
+        ("LAYOUT_ROLES", [layout_plots.MAIN, layout_plots.RESERVE]),
+        ("LAYOUT_SCOPES", [layout_tables.SURVEY, layout_tables.STRATUM, layout_tables.MEDIAN]),
+        ("EDGE_TASKS", [*layout_plots.TASKS.values(), layout_plots.ALL_INSIDE, layout_plots.LOOK]),
+        (
+            "PLANNED_STATUS",
+            [layout_tables.ENOUGH, layout_tables.FEW, layout_tables.NONE, layout_tables.EXCLUDED],
+        ),
+        (
+            "CV_FROM",
+            [
+                variation.STATED,
+                variation.OF_STRATUM,
+                variation.PILOT,
+                variation.PILOT_ALL,
+                variation.WITHIN,
+                variation.NOT_KNOWN,
+                layout_tables.OF_STRATA,
+            ],
+        ),
         ("VERDICTS", [change.SAME, change.BROUGHT, change.DIFFERS]),
     ],
 )
@@ -127,7 +150,7 @@ def test_a_list_has_exactly_the_words_that_the_code_writes(words, constants) -> 
 def test_every_choice_of_a_result_has_words_with_a_meaning_each() -> None:
     choices = [
         column
-        for table in (*RESULT_TABLES, *CHANGE_TABLES)
+        for table in (*RESULT_TABLES, *CHANGE_TABLES, *LAYOUT_TABLES)
         for column in table.columns
         if column.kind is Kind.CHOICE
     ]
