@@ -1,7 +1,7 @@
 """From caliper and girth-tape field sheets to checked stand figures, a GeoPackage and a map.
 
-Public verbs: `read_survey`, `check`, `compile_survey`, `write_geopackage`, `write_map`. They are imported when
-they are first used, so that the command line starts at once.
+Public verbs: `read_survey`, `check`, `compile_survey`, `propose_thinning`, `write_geopackage`, `write_map`. They
+are imported when they are first used, so that the command line starts at once.
 """
 
 from __future__ import annotations
@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from plotmap.fielddata import read_survey
     from plotmap.output import write_geopackage, write_map
-    from plotmap.workflow import check, compile_survey
+    from plotmap.workflow import check, compile_survey, propose_thinning
 
 __version__ = "0.1.0"
 _HOMES = {
     "read_survey": "plotmap.fielddata",
     "check": "plotmap.workflow",
     "compile_survey": "plotmap.workflow",
+    "propose_thinning": "plotmap.workflow",
     "write_geopackage": "plotmap.output",
     "write_map": "plotmap.output",
 }
-__all__ = ["check", "compile_survey", "read_survey", "write_geopackage", "write_map"]
+__all__ = ["check", "compile_survey", "propose_thinning", "read_survey", "write_geopackage", "write_map"]
 
 
 def __getattr__(name: str) -> Any:

@@ -15,6 +15,7 @@ from plotmap.fielddata import read_ground, read_survey, without_follow_ons
 from plotmap.layout import plan_layout
 from plotmap.model.change import Change, Occasion
 from plotmap.model.check_table import CheckComparison
+from plotmap.model.field_tables_thinning import PRESCRIPTIONS
 from plotmap.model.finding_rules import Severity
 from plotmap.model.findings import Findings
 from plotmap.model.layout import Ground, Pilot, PlotLayout
@@ -25,8 +26,9 @@ from plotmap.model.plot_table import PlotValues
 from plotmap.model.sharing import ABOUT_FILE, Audience, Hidden, Secrets
 from plotmap.model.stages import COMPARE_STAGES, LAYOUT_STAGES, SHARE_STAGES, SHEET_STAGES, STAGES
 from plotmap.model.survey import Stand, Survey
+from plotmap.model.thinning import Proposals, Standing
 from plotmap.plots import compute_plots
-from plotmap.stand import check_samples, compartment_figures, error_parts, estimate_stand
+from plotmap.stand import check_samples, compartment_figures, error_parts, estimate_stand, stem_parts
 from plotmap.stems import compare_checks, measure_stems
 
 if TYPE_CHECKING:
@@ -113,6 +115,51 @@ def compile_survey(survey: Survey) -> Stand:
         Rows read are not rows used plus rows set aside: a fault of plotmap.
     """
     return _compile(_compute(survey))
+
+
+def propose_thinning(survey: Survey) -> Proposals:
+    """Propose thinnings by the rules of a survey's table of prescriptions.
+
+    Parameters
+    ----------
+    survey : Survey
+        As `plotmap.read_survey` gives it, with rules.
+
+    Returns
+    -------
+    Proposals
+        A row for every compartment, what is taken from each class of those that are proposed, and the cautions that
+        belong to them. Nothing is written.
+
+    Raises
+    ------
+    SurveyHasErrorsError
+        The survey has findings of severity error.
+    """
+    from plotmap.thinning import propose  # noqa: PLC0415 - sparse arrays: only when needed
+
+    checked = _compute(survey)
+    _refuse_errors(checked)
+    estimates = estimate_stand(survey, checked.values)
+    standing = Standing(
+        compartments=estimates.compartments,
+        stand_density=estimates.stand_density,
+        volumes=estimates.volumes.volumes,
+        visits=_visits(survey, checked.values),
+    )
+    return propose(survey.prescriptions, stem_parts(survey, checked.values), standing, survey.settings)
+
+
+def _visits(survey: Survey, values: PlotValues) -> pl.DataFrame:
+    """Return the first and the last day on which plots of each compartment were measured."""
+    days = [str(day)[:10] for day in survey.plots["date"].tolist()]
+    dates = pl.DataFrame(
+        {"plot": survey.plots["plot"].tolist(), "date": days}, schema={"plot": pl.String, "date": pl.String}
+    ).with_columns(pl.col("date").str.to_date("%Y-%m-%d", strict=False))
+    placed = values.units.select("plot", "compartment").join(dates, on="plot", maintain_order="left")
+    return placed.group_by("compartment", maintain_order=True).agg(
+        pl.col("date").min().alias("measured_from"), pl.col("date").max().alias("measured_to")
+    )
 
 
 def run(
@@ -556,6 +603,7 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
         "instruments": survey.instruments.height,
         "species": survey.species.drop_nulls("source_row").height,  # others were added for equations
         "check_trees": checks.rows_used,
+        "prescriptions": 0,
     }
     set_aside = pl.concat([values.set_aside, checks.set_aside])
     entries = []
@@ -569,6 +617,8 @@ def _ledger(survey: Survey, values: PlotValues, checks: CheckComparison) -> list
             unnamed = used[table] - _named_by_stems(survey, table, _NAMED_BY_STEMS[table])
             used[table] -= unnamed
             aside += [("not named by any stem", unnamed)] if unnamed else []
+        if table == PRESCRIPTIONS.name and survey.prescriptions.height:
+            aside.append(("read for proposals only", survey.prescriptions.height))
         if survey.rows_blank[table]:
             aside.append(("blank row", survey.rows_blank[table]))
         aside += survey.rows_no_data[table].items()

@@ -33,6 +33,7 @@ from mistakes_reading import reading_mistakes
 from mistakes_samples import sample_mistakes
 from mistakes_sheets import sheet_mistakes
 from mistakes_stems import stem_mistakes
+from mistakes_thinning import thinning_mistakes
 from sample_map import CRS, LAST_CHANGE, write_layer
 from shapely.geometry import LineString, Polygon, box
 
@@ -60,6 +61,7 @@ def main() -> None:
         *height_mistakes(),
         *sample_mistakes(),
         *map_mistakes(),
+        *thinning_mistakes(),
     ]
     (HERE / "README.md").write_text(page(mistakes), encoding="utf-8", newline="\n")
     print(f"{len(mistakes)} mistakes, {len({mistake.code for mistake in mistakes})} kinds of finding")

@@ -14,7 +14,16 @@ from pyproj import Geod
 from shapely.geometry import Point, box
 
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.field_tables import CHECK_TREES, INSTRUMENTS, ONE_STRATUM, PLOTS, SPECIES, TALLIES, TREES
+from plotmap.model.field_tables import (
+    CHECK_TREES,
+    INSTRUMENTS,
+    ONE_STRATUM,
+    PLOTS,
+    SPECIES,
+    TALLIES,
+    TREES,
+)
+from plotmap.model.field_tables_thinning import PRESCRIPTIONS
 from plotmap.model.findings import Findings
 from plotmap.model.settings import Settings
 from plotmap.model.survey import Survey
@@ -120,13 +129,14 @@ def survey_example(
     instruments: Rows | None = None,
     species: Rows | None = None,
     check_trees: Rows | None = None,
+    prescriptions: Rows | None = None,
     settings: Mapping[str, Mapping[str, Any]] | Settings | None = None,
 ) -> Survey:
     """Return a survey of two square compartments, ``A`` and ``B``, without findings.
 
     Parameters
     ----------
-    trees, tallies, plots, instruments, species, check_trees : mapping of str to list, or polars.DataFrame, optional
+    trees, tallies, plots, instruments, species, check_trees, prescriptions : mapping or polars.DataFrame, optional
         Columns that are not given are missing in every row. Without `plots` every plot that stems name is
         there (``P1`` where none does), measured on `DAY`, in turn in A and B. Dates may be text.
     settings : mapping of sections or Settings, optional
@@ -146,6 +156,7 @@ def survey_example(
         "instruments": field_table(INSTRUMENTS, instruments),
         "species": field_table(SPECIES, species),
         "check_trees": field_table(CHECK_TREES, check_trees),
+        "prescriptions": field_table(PRESCRIPTIONS, prescriptions),
     }
     counts = {name: table.height for name, table in tables.items() if table.height}
     counts |= {"compartments": len(SQUARES), "plots": len(located)}
@@ -160,6 +171,7 @@ def survey_example(
         instruments=tables["instruments"],
         species=tables["species"],
         check_trees=tables["check_trees"],
+        prescriptions=tables["prescriptions"],
         sources={name: f"{name}.csv" for name in counts},
         rows_read=counts,
         rows_blank=dict.fromkeys(counts, 0),

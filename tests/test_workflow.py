@@ -113,7 +113,8 @@ def test_instruments_and_species_that_no_stem_names_are_set_aside(tmp_path: Path
 
 
 def test_the_public_verbs_are_few_and_all_there() -> None:
-    assert set(plotmap.__all__) == {"read_survey", "check", "compile_survey", "write_geopackage", "write_map"}
+    verbs = {"read_survey", "check", "compile_survey", "propose_thinning", "write_geopackage", "write_map"}
+    assert set(plotmap.__all__) == verbs
     assert all(callable(getattr(plotmap, name)) for name in plotmap.__all__)
     assert set(plotmap.__all__) <= set(dir(plotmap))
     with pytest.raises(AttributeError, match="no attribute nonsense"):

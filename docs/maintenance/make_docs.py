@@ -31,6 +31,7 @@ from plotmap.model.ledger import READ, SET_ASIDE, USED
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.model.result_tables_layout import LAYOUT_TABLES
+from plotmap.model.result_tables_thinning import THINNING_TABLES
 from plotmap.model.settings import Settings
 from plotmap.output.change_files import GEOMETRY_TYPES as CHANGE_GEOMETRY
 from plotmap.output.layout_files import GEOMETRY_TYPES as LAYOUT_GEOMETRY
@@ -125,12 +126,25 @@ def layout_tables() -> str:
     return "\n".join(_result_table(table, "planned.gpkg", LAYOUT_GEOMETRY) for table in LAYOUT_TABLES)
 
 
+def thinning_tables() -> str:
+    """Return every table of thinning proposals with its columns."""
+    return "\n".join(
+        f"### {table.name}\n\n{table.title}; one row is {table.row_is}.\n\n{_result_columns(table)}"
+        for table in THINNING_TABLES
+    )
+
+
+def _result_columns(table: Table) -> str:
+    """Return the columns of a result table."""
+    cells = ([f"`{column.name}`", column.title, column.unit, column.meaning] for column in table.columns)
+    return rows(("column", "title", "unit", "meaning"), cells)
+
+
 def _result_table(table: Table, package: str, kinds: Mapping[str, str]) -> str:
     """Return one result table with its columns."""
     geometry = kinds.get(table.name)
     words = {"MultiPolygon": "multi-polygons", "Point": "points", None: _NO_GEOMETRY}[geometry]
-    cells = ([f"`{column.name}`", column.title, column.unit, column.meaning] for column in table.columns)
-    listed = rows(("column", "title", "unit", "meaning"), cells)
+    listed = _result_columns(table)
     return (
         f"### {table.name}\n\n{table.title}; one row is {table.row_is}. In `{package}`: {words}.\n\n{listed}"
     )
@@ -413,6 +427,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "result-tables": result_tables,
     "change-tables": change_tables,
     "layout-tables": layout_tables,
+    "thinning-tables": thinning_tables,
     "outcomes": outcomes,
     "finding-list": finding_list,
     "findings": findings,

@@ -126,6 +126,13 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # exclude = []               # polygons without plots, as in ["water.gpkg"]
 #   start = [500000, 5600000]: easting and northing where the walk of each day begins
 
+[thinning]                     # proposals by the rules of the table prescriptions
+# likely_from = 0.9          # probability that the criterion is met from which a thinning is proposed
+# unlikely_to = 0.1          # and up to which it is not due; between them more plots must be measured
+# draws = 500                # bootstrap draws of the plots, for ranges
+# seed = 1                   # of the draws
+# heavy_share_pct = 30       # share of basal area above which a proposal is marked as heavy
+
 [map]
 # large_error_pct = 50       # compartments with a larger sampling error are hatched
 # species = ""               # whose share in the basal area is shown first; the commonest one without it

@@ -22,12 +22,14 @@ from plotmap.fielddata.headings import match_headings, no_position, without_head
 from plotmap.fielddata.map_layers import check_map_species, map_layer_files, read_map_layers
 from plotmap.fielddata.other_digits import identifiers_in_other_digits
 from plotmap.fielddata.positions import read_plots
+from plotmap.fielddata.prescriptions import check_prescriptions
 from plotmap.fielddata.raw import Location, RawTable, UnreadableFileError, shown_name
 from plotmap.fielddata.relations import check_relations
 from plotmap.fielddata.settings_file import read_settings
 from plotmap.fielddata.waypoints import Waypoints
 from plotmap.model.columns import Table
 from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, MEASURED, PLOTS
+from plotmap.model.field_tables_thinning import PRESCRIPTIONS
 from plotmap.model.findings import Findings, finding
 from plotmap.model.settings import Settings
 from plotmap.model.survey import InputFile, Survey
@@ -250,6 +252,17 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
     reading.findings.append(
         check_map_species(settings.map.species, [frames[name] for name in ("trees", "tallies", "species")])
     )
+    if PRESCRIPTIONS.name in reading.sources and COMPARTMENTS.name not in reading.unread:
+        reading.findings.append(
+            check_prescriptions(
+                frames[PRESCRIPTIONS.name],
+                compartments["compartment"].tolist(),
+                compartments["stratum"].tolist(),
+                [frames[name] for name in ("trees", "tallies", "species")],
+                settings,
+                reading.sources[PRESCRIPTIONS.name],
+            )
+        )
     map_layers, found = read_map_layers(folder, settings.map.layers, compartments)
     reading.findings.append(found)
     return Survey(
@@ -263,6 +276,7 @@ def _assemble(folder: Path, settings: Settings, reading: _Reading, inputs: tuple
         instruments=frames["instruments"],
         species=frames["species"],
         check_trees=frames["check_trees"],
+        prescriptions=frames[PRESCRIPTIONS.name],
         sources=dict(reading.sources),
         rows_read={name: typed.n_read for name, typed in reading.typed.items()},
         rows_blank={name: typed.n_blank for name, typed in reading.typed.items()},

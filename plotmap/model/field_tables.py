@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plotmap.model.columns import Column, Kind, Table
+from plotmap.model.field_tables_thinning import PRESCRIPTIONS
 from plotmap.units import Dimension
 
 MEASURED, EMPTY, UNVISITED, LOST = "measured", "empty", "unvisited", "lost"
@@ -423,7 +424,16 @@ CHECK_TREES = Table(
     key=("plot", "tree"),
 )
 
-FIELD_TABLES: tuple[Table, ...] = (COMPARTMENTS, PLOTS, TREES, TALLIES, INSTRUMENTS, SPECIES, CHECK_TREES)
+FIELD_TABLES: tuple[Table, ...] = (
+    COMPARTMENTS,
+    PLOTS,
+    TREES,
+    TALLIES,
+    INSTRUMENTS,
+    SPECIES,
+    CHECK_TREES,
+    PRESCRIPTIONS,
+)
 """Every table a survey folder may hold, in the order in which they are read."""
 
 SOURCE_ROW = "source_row"

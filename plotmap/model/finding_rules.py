@@ -1216,6 +1216,55 @@ _SAMPLES = (
     ),
 )
 
+_PRESCRIPTIONS = (
+    FindingRule(
+        "prescription-without-place",
+        _E,
+        "A rule of thinning is for nothing, or for two things",
+        "A row of prescriptions names neither a compartment nor a stratum, or both. Nothing says where it holds.",
+        "Name a compartment or a stratum, one of them.",
+    ),
+    FindingRule(
+        "prescription-elsewhere",
+        _E,
+        "A rule of thinning is for a compartment that is not there",
+        "A row of prescriptions names a compartment or a stratum that the layer of compartments does not have.",
+        "Correct the name, or take the row out.",
+    ),
+    FindingRule(
+        "prescription-twice",
+        _E,
+        "Two rules of thinning are for one compartment",
+        "A compartment, or a stratum, is named by two rows of prescriptions, and nothing says which holds. A rule "
+        "for a compartment and one for its stratum are no fault: the compartment's own goes before.",
+        "Keep one of the rows.",
+    ),
+    FindingRule(
+        "prescription-incomplete",
+        _E,
+        "A rule of thinning lacks a figure",
+        "A rule has no trigger of its criterion, no residual, not all that its kind of removal needs, or is about "
+        "relative density without the largest Reineke indexes in the settings. plotmap has no figures of its own.",
+        "Fill in the column that the message names.",
+    ),
+    FindingRule(
+        "prescription-contradictory",
+        _E,
+        "A rule of thinning contradicts itself",
+        "What is to stay is as dense as what calls for thinning, or less than the smallest residual; two residuals "
+        "are given; or a figure belongs to another criterion or kind of removal.",
+        "Correct one of the two figures, or leave the needless one out.",
+    ),
+    FindingRule(
+        "prescription-species-unknown",
+        _E,
+        "A species that is never to be cut is not known",
+        "The column never_cut of a rule names a species that is neither on a field sheet nor in the species table. "
+        "If it is only spelt otherwise, the species would not be spared.",
+        "Write it as the field sheets do, with semicolons between species; or take it out.",
+    ),
+)
+
 RULES: dict[str, FindingRule] = {
     rule.code: rule
     for rule in (
@@ -1230,6 +1279,7 @@ RULES: dict[str, FindingRule] = {
         *_CHECK_MEASUREMENTS,
         *_CHANGE,
         *_SAMPLES,
+        *_PRESCRIPTIONS,
     )
 }
 """Every rule by its code, in the order of the documents."""

@@ -20,6 +20,7 @@ from plotmap.model.settings_map import MapSection
 from plotmap.model.settings_paper import PaperSection
 from plotmap.model.settings_report import ReportSection
 from plotmap.model.settings_share import ShareSection
+from plotmap.model.settings_thinning import ThinningSection
 
 
 class Design(StrEnum):
@@ -316,7 +317,7 @@ class Settings(_Section):
     ----------
     survey, plots, stems, classes, estimates, heights, density, volume : section models
         See each section.
-    check, compare, map, share, labels, paper, report : section models
+    check, compare, thinning, map, share, labels, paper, report : section models
         See each section.
     columns : dict of str to dict of str to str
         For each table, own headings and the plotmap columns they stand for.
@@ -334,6 +335,7 @@ class Settings(_Section):
     check: CheckSection = CheckSection()
     compare: CompareSection = CompareSection()
     layout: LayoutSection = LayoutSection()
+    thinning: ThinningSection = ThinningSection()
     map: MapSection = MapSection()
     share: ShareSection = ShareSection()
     labels: LabelsSection = LabelsSection()

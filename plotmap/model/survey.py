@@ -80,6 +80,8 @@ class Survey:
         ``d1_cm`` … ``dn_cm``. Empty where the file is not there.
     check_trees : polars.DataFrame
         Stems measured again on checked plots: columns of `CHECK_TREES` and ``source_row``, as in `trees`.
+    prescriptions : polars.DataFrame
+        Rules of thinning: columns of `PRESCRIPTIONS` and ``source_row``; empty where the file is not there.
     sources : mapping of str to str
         File (and sheet or layer) of each table that was found.
     rows_read, rows_blank : mapping of str to int
@@ -104,6 +106,7 @@ class Survey:
     instruments: pl.DataFrame
     species: pl.DataFrame
     check_trees: pl.DataFrame
+    prescriptions: pl.DataFrame
     sources: Mapping[str, str]
     rows_read: Mapping[str, int]
     rows_blank: Mapping[str, int]

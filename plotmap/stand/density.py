@@ -32,7 +32,7 @@ _Floats = npt.NDArray[np.float64]
 TOP_STEMS_PER_HA = 100.0
 """Top height is that of so many thickest stems per hectare."""
 _ROUND_OFF = 1e-9
-_WHOLE = ""
+WHOLE = ""
 """Plot of a compartment that was counted whole: its sheets are one count."""
 _COUNTS = ("n_plots_short", "n_height_measured", "n_height_curve", "n_height_outside", "n_height_missing")
 
@@ -78,7 +78,7 @@ def stand_density(
     polars.DataFrame
         Columns of `STAND_DENSITY_RESULTS`: the survey, strata by name, compartments in their order.
     """
-    parts = _unit_parts(heights.stems, units, settings.density)
+    parts = unit_parts(heights.stems, units, settings.density)
     homes = pl.DataFrame(
         {
             name: pl.Series(compartments[name].to_list())
@@ -130,10 +130,27 @@ def _figures(density: DensitySection) -> list[_Figure]:
 _RELATIVE = "relative_density_pct"
 
 
-def _unit_parts(stems: pl.DataFrame, units: pl.DataFrame, density: DensitySection) -> pl.DataFrame:
-    """Return the sums of every unit (a plot, or a compartment counted whole), zeros too."""
+def unit_parts(stems: pl.DataFrame, units: pl.DataFrame, density: DensitySection) -> pl.DataFrame:
+    """Return the sums of every unit (a plot, or a compartment counted whole), zeros too.
+
+    Parameters
+    ----------
+    stems : polars.DataFrame
+        As `StemHeights` has them.
+    units : polars.DataFrame
+        Columns of `plotmap.model.plot_table.UNIT_SCHEMA`.
+    density : DensitySection
+        Constants of Reineke's index and maxima.
+
+    Returns
+    -------
+    polars.DataFrame
+        ``compartment``, ``plot`` (`WHOLE` where counted whole), ``area`` (ha, or 1), ``n_full``, the sums of the
+        stems, ``top`` (the area where stems stand) and ``top_h`` (that area times the mean height of its 100
+        thickest stems per hectare, in m).
+    """
     whole = units.select("plot", "compartment", "full_count")
-    own = pl.when("full_count").then(pl.lit(_WHOLE)).otherwise("plot").alias("plot")
+    own = pl.when("full_count").then(pl.lit(WHOLE)).otherwise("plot").alias("plot")
     grounds = ordered_sums(
         units.with_columns(own, pl.col("full_count").cast(pl.Float64).alias("n_full")),
         ["compartment", "plot"],
@@ -142,7 +159,7 @@ def _unit_parts(stems: pl.DataFrame, units: pl.DataFrame, density: DensitySectio
     )
     rows = stems.join(whole, on=["plot", "compartment"], maintain_order="left").with_columns(own)
     rows = rows.join(grounds.select("compartment", "plot", "area"), on=["compartment", "plot"])
-    rows = _with_top(_with_maximum(rows, density))
+    rows = _with_top(with_maximum(rows, density))
     live, height = pl.col("live"), pl.col("height_used_m")
     basal = pl.col("stems") * pl.col("square_cm2") * M2_PER_CM2
     power = pl.col("stems") * (pl.col("dbh_cm") / density.reineke_dbh_cm) ** density.reineke_exponent
@@ -200,8 +217,16 @@ def _with_top(rows: pl.DataFrame) -> pl.DataFrame:
     return ordered.with_columns(taken.alias("top_per_ha"))
 
 
-def _with_maximum(rows: pl.DataFrame, density: DensitySection) -> pl.DataFrame:
-    """Add ``maximum``: the largest index of the stem's species; missing where none is given."""
+def with_maximum(rows: pl.DataFrame, density: DensitySection) -> pl.DataFrame:
+    """Add ``maximum``: the largest index of the stem's species; missing where none is given.
+
+    Parameters
+    ----------
+    rows : polars.DataFrame
+        Stems with ``species_written`` and ``species``.
+    density : DensitySection
+        Maxima.
+    """
     given = {entry.species: entry.index for entry in density.maxima}
     other = given.get(ANY_SPECIES)
     maximum = pl.coalesce(

@@ -119,18 +119,10 @@ def estimate_volumes(
     VolumeTables
         Errors hold sampling only: those of equations and height curves are not known here.
     """
-    factors = species.filter(pl.col("form_factor").is_not_null()).unique(
-        "species", keep="first", maintain_order=True
-    )
-    if not settings.volume.equations and not factors.height:
+    equations = _all_equations(species, settings)
+    if not equations:
         return VolumeTables(_no_rows(VOLUME_RESULTS.names), _no_rows(VOLUME_EQUATION_RESULTS.names))
-    equations = [_of_settings(entry) for entry in settings.volume.equations]
-    equations += [
-        _of_species(name, factor, settings.stems.bark)
-        for name, factor in factors.select("species", "form_factor").iter_rows()
-    ]
-    own = len(settings.volume.equations)
-    stems = _with_volumes(heights, equations, own)
+    stems = _with_volumes(heights, equations, len(settings.volume.equations))
     cells = stems.with_columns(
         (pl.col("stems") * pl.col("volume_m3").fill_null(0.0)).alias("volume_m3"),
         _counted(pl.col("height_by") == CURVE).alias("n_height_curve"),
@@ -145,6 +137,42 @@ def estimate_volumes(
     of_one = single.with_columns(pl.lit(COMPARTMENT).alias("scope"), pl.col("compartment").alias("name"))
     volumes = pl.concat([part.select(VOLUME_RESULTS.names) for part in (*totals, of_one)])
     return VolumeTables(volumes, _equation_table(equations, cells))
+
+
+def stem_volumes(heights: StemHeights, species: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Return the stems with ``volume_m3`` of one stem, missing where it has none.
+
+    Parameters
+    ----------
+    heights : StemHeights
+        Every stem with its height.
+    species : polars.DataFrame
+        Reads ``species``, ``group`` and ``form_factor``.
+    settings : Settings
+        Equations.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns of ``heights.stems`` and ``volume_m3``, in the same order.
+    """
+    equations = _all_equations(species, settings)
+    if not equations:
+        return heights.stems.with_columns(pl.lit(None, pl.Float64).alias("volume_m3"))
+    made = _with_volumes(heights, equations, len(settings.volume.equations))
+    return made.select(*heights.stems.columns, "volume_m3")
+
+
+def _all_equations(species: pl.DataFrame, settings: Settings) -> list[_Equation]:
+    """Return the equations of the settings, then the form factors of the species table."""
+    factors = species.filter(pl.col("form_factor").is_not_null()).unique(
+        "species", keep="first", maintain_order=True
+    )
+    equations = [_of_settings(entry) for entry in settings.volume.equations]
+    return equations + [
+        _of_species(name, factor, settings.stems.bark)
+        for name, factor in factors.select("species", "form_factor").iter_rows()
+    ]
 
 
 def _no_rows(names: list[str]) -> pl.DataFrame:

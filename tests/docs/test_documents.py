@@ -5,11 +5,13 @@ from __future__ import annotations
 import importlib.util
 import math
 import re
+import shutil
 import struct
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import geopandas as gpd
 import pytest
@@ -266,6 +268,23 @@ def test_the_python_example_of_the_readme_runs_on_the_sample_plots(
     assert isinstance(names["stand"].compartments, gpd.GeoDataFrame)  # type: ignore[attr-defined]
     assert "High Bank" in capsys.readouterr().out
     assert (tmp_path / "map.html").stat().st_size > 100_000
+
+
+def test_the_example_of_thinning_runs_on_the_sample_plots(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    section = (ROOT / "docs" / "methods.md").read_text("utf-8").partition("## Thinning\n")[2]
+    rules, code = (
+        re.search(rf"```{kind}\n(.*?)```", section, re.DOTALL)[1]  # type: ignore[index]
+        for kind in ("csv", "python")
+    )
+    shutil.copytree(ROOT / "sample_plots", tmp_path / "sample_plots")
+    (tmp_path / "sample_plots" / "prescriptions.csv").write_text(rules, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, Any] = {}
+    exec(compile(code, "methods.md", "exec"), names)  # noqa: S102 - our own example
+    assert set(names["found"].proposals["status"]) >= {"no rule", "proposed"}
+    assert "no felling permit" in capsys.readouterr().out
 
 
 # --- the picture ------------------------------------------------------------------------------------------

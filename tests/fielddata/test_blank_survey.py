@@ -17,7 +17,10 @@ from tests.folder_example import FILES, compartments_example, rows_of
 
 LAID = [
     "survey.toml",
-    *(f"{name}.csv" for name in ("plots", "trees", "tallies", "instruments", "species", "check_trees")),
+    *(
+        f"{name}.csv"
+        for name in ("plots", "trees", "tallies", "instruments", "species", "check_trees", "prescriptions")
+    ),
 ]
 
 
