@@ -152,3 +152,15 @@ def test_the_open_top_class_may_be_written_in_several_ways(label: str) -> None:
 def test_what_is_not_the_open_top_class_has_no_edges(label: str) -> None:
     assert ClassRule(None, (10.0, 20.0, 45.0)).edges_of_label(label) is None
     assert TENS.edges_of_label("≥20") is None  # classes of a width are never open
+
+
+def test_a_span_runs_from_the_lowest_class_to_the_highest_without_gaps() -> None:
+    assert list(TENS.span([10.0, 40.0])) == [1, 2, 3, 4]
+    assert list(OPEN.span([None, 45.0])) == [-1, 0, 1, 2, 3]
+    assert list(TENS.span([])) == []
+
+
+def test_a_short_label_is_the_edge_that_belongs_or_the_whole_where_that_is_open() -> None:
+    assert TENS.short_label(2) == "20"
+    assert ClassRule(10.0, edge=ClassEdge.UPPER).short_label(2) == "30"
+    assert OPEN.short_label(-1) == OPEN.label(-1)

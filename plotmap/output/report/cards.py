@@ -135,14 +135,14 @@ def _figure_heads(stand: Stand, labels: Labels) -> tuple[Head, ...]:
     """Return the columns of the figures."""
     limits = labels("report.limits", pct=pct_text(100 * stand.settings.survey.confidence))
     return (
-        Head(labels("report.figure"), 3.0),
-        Head(labels("report.estimate"), 1.9, numeric=True),
-        Head(limits, 2.9, numeric=True),
+        Head(labels("report.figure"), 3.2),
+        Head(labels("report.estimate"), 1.6, numeric=True),
+        Head(limits, 2.7, numeric=True),
     )
 
 
 def _figures(
-    figures: list[Estimate], facts: list[tuple[str, str]], heads: tuple[Head, ...], labels: Labels
+    figures: list[Estimate], facts: list[tuple[str, str, str]], heads: tuple[Head, ...], labels: Labels
 ) -> TableBlock:
     """Return the figures as a table: with limits, also as ± where they are even, then those without."""
     rows = [
@@ -153,7 +153,7 @@ def _figures(
         )
         for one in figures
     ]
-    rows += [(term, said, "") for term, said in facts]
+    rows += facts
     return TableBlock(labels("report.found"), heads, tuple(rows), is_quiet=True)
 
 
@@ -201,16 +201,16 @@ def _status(cells: dict[str, Any], labels: Labels) -> str:
     return f"{said} {title}: {whole(cells['n_trees'])}."
 
 
-def _facts(common: _Common, row: int, labels: Labels) -> Iterator[tuple[str, str]]:
+def _facts(common: _Common, row: int, labels: Labels) -> Iterator[tuple[str, str, str]]:
     """Yield the figures that have no limits."""
     for name in ("dg_cm", "mean_dbh_cm", "sampling_error_pct"):
         column = COMPARTMENT_RESULTS[name]
         value = common.texts[name][row]
         if value:
             mark = "± " if name == "sampling_error_pct" else ""
-            yield labels.title(column, COMPARTMENT_RESULTS), f"{mark}{value} {labels.unit(column)}"
+            yield labels.title(column, COMPARTMENT_RESULTS), f"{mark}{value} {labels.unit(column)}", ""
         elif name != "sampling_error_pct":
-            yield labels.title(column, COMPARTMENT_RESULTS), labels("report.no_stems")
+            yield labels.title(column, COMPARTMENT_RESULTS), labels("report.no_stems"), ""
 
 
 def _cautions(common: _Common, row: int, labels: Labels) -> Iterator[str]:
@@ -328,7 +328,7 @@ def _findings(stand: Stand) -> dict[str, int]:
     return dict(zip(counts.to_series(0).to_list(), counts["count"].to_list(), strict=True))
 
 
-def _plots_needed(stand: Stand, labels: Labels) -> dict[str, tuple[tuple[str, str], ...]]:
+def _plots_needed(stand: Stand, labels: Labels) -> dict[str, tuple[tuple[str, str, str], ...]]:
     """Return how many plots each compartment would need for the target."""
     parts = stand.error_parts.filter(pl.col("scope") == "compartment").drop_nulls("n_plots_needed")
     cells = parts.select("name", "target_error_pct", "n_plots_needed", "n_plots_more").iter_rows()
@@ -336,7 +336,8 @@ def _plots_needed(stand: Stand, labels: Labels) -> dict[str, tuple[tuple[str, st
         name: (
             (
                 labels("report.card_plots_needed", target=pct_text(target)),
-                labels("report.card_plots_needed_is", n=whole(needed), more=whole(more)),
+                whole(needed),
+                labels("report.card_plots_more", n=whole(more)),
             ),
         )
         for name, target, needed, more in cells

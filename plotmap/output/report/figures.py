@@ -144,17 +144,14 @@ def _estimate(
     """Return one estimate from its texts: value, lower and upper limit, distance to each."""
     value, low, high, below, above = shown
     if not value:
-        return Estimate(title, unit, "", why=labels(f"report.{_why_no_figure(status)}"))
+        return Estimate(
+            title, unit, "", why=labels("report.no_plots" if status == NO_PLOTS else "report.no_stems")
+        )
     if status == FULL_COUNT:
         return Estimate(title, unit, value, why=labels("report.counted"))
     if not limits.known:
-        word = "one_plot" if status == ONE_PLOT else "no_error"
-        return Estimate(title, unit, value, why=labels(f"report.{word}"))
+        why = labels("report.one_plot" if status == ONE_PLOT else "report.no_error")
+        return Estimate(title, unit, value, why=why)
     if limits.flat:
         return Estimate(title, unit, value, why=labels("report.plots_agree"))
     return Estimate(title, unit, value, f"{low} – {high}", f"± {below}" if below == above else "")
-
-
-def _why_no_figure(status: str) -> str:
-    """Return the key of the word for a figure that is missing."""
-    return "no_plots" if status == NO_PLOTS else "no_stems"
