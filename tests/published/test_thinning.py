@@ -7,6 +7,7 @@ The class table of the residual stands is invented: 120, 210, 260, 190, 95, 35 a
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ import polars as pl
 import pytest
 from scipy import optimize, stats
 
+from plotmap.fielddata import read_survey
 from plotmap.model.result_tables_thinning import CANNOT_TELL, LARGEST_SHARE, LIKELY, UNLIKELY
 from plotmap.model.settings_thinning import ThinningSection
 from plotmap.model.thinning import Rule
@@ -31,7 +33,8 @@ from plotmap.thinning.cells import Cells
 from plotmap.thinning.one_compartment import figures
 from plotmap.thinning.removal import remove, stems_at_spacing
 from plotmap.thinning.target import target_stems
-from plotmap.workflow import compile_survey
+from plotmap.workflow import compile_survey, propose_thinning
+from tests.longleaf_survey import GRID_CENTRES, RADIUS_M, longleaf_survey, longleaf_trees
 from tests.survey_example import survey_example
 from tests.thinning_example import MIDDLE_CM, STEMS, cells_example, rule_example, section_m2
 
@@ -476,3 +479,34 @@ def test_the_variance_of_the_draws_is_that_of_the_mean() -> None:
         expected = values.var(ddof=1) / 5 * (1 - fraction)
         assert means.var() == pytest.approx(expected, rel=0.02)
         assert means.mean() == pytest.approx(values.mean(), rel=0.002)
+
+
+def test_a_thinning_of_the_longleaf_pines(tmp_path: Path) -> None:
+    """Longleaf pines (Platt, Evans & Rathbun 1988), 16 circles of 1000 m², from below to 8 m²/ha; again in numpy."""
+    folder = longleaf_survey(tmp_path / "survey", centres=GRID_CENTRES)
+    (folder / "prescriptions.csv").write_text(
+        "rule,stratum,criterion,trigger_basal_area_m2_per_ha,kind,residual_basal_area_m2_per_ha,min_plots\n"
+        "low,all,basal area,8.1,from below,8,4\n"
+    )
+    found = propose_thinning(read_survey(folder))
+    pines = longleaf_trees()
+    seen = 0
+    for row in found.proposals.filter(pl.col("status") == "proposed").to_dicts():
+        east, north = {"A": (0, 0), "B": (100, 0), "C": (0, 100), "D": (100, 100)}[row["compartment"]]
+        inside = np.zeros(len(pines))
+        for x, y in GRID_CENTRES:
+            if east <= x < east + 100 and north <= y < north + 100:
+                inside += np.hypot(pines["x_m"] - x, pines["y_m"] - y) <= RADIUS_M
+        d = np.repeat(pines["dbh_cm"].to_numpy(), inside.astype(int))
+        hectares = 4 * np.pi * RADIUS_M**2 / 10_000
+        need, cut = section_m2(d).sum() / hectares - 8, 0.0
+        for low in np.arange(0, 100, 5):
+            own = d[(d >= low) & (d < low + 5)]
+            basal, stems = section_m2(own).sum() / hectares, len(own) / hectares
+            share = min(1.0, need / basal) if basal and need > 0 else 0.0
+            need, cut = need - share * basal, cut + share * stems
+        assert row["basal_area_m2_per_ha"] == pytest.approx(section_m2(d).sum() / hectares)
+        assert row["cut_stems_per_ha"] == pytest.approx(cut, rel=1e-6)
+        assert row["after_basal_area_m2_per_ha"] == pytest.approx(8)
+        seen += 1
+    assert seen >= 2
