@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from plotmap.errors import SettingsError
 from plotmap.fielddata import read_survey
+from plotmap.fielddata.plot_workbook import check_workbook_file, write_plot_workbook
 from plotmap.model.field_papers import UP_TO_CM
 from plotmap.model.findings import Findings
 from plotmap.model.stages import FIELD_SHEET_STAGES
@@ -206,6 +207,7 @@ def make_sheets(
     progress: Callable[[str], None] = lambda _stage: None,
     *,
     plots: Sequence[str] = (),
+    workbook: Path | str | None = None,
 ) -> SheetsMade:
     """Write a field sheet for each plot of a survey: before any stem is measured, or again.
 
@@ -219,6 +221,8 @@ def make_sheets(
         Called with the name of each stage as it begins.
     plots : sequence of str
         Plots wanted; all where none is named.
+    workbook : Path or str, optional
+        XLSX to write too, with the plots filled in and blank sheets of stems; must not be there yet.
 
     Raises
     ------
@@ -239,6 +243,8 @@ def make_sheets(
     )
     if findings.has_errors:
         return SheetsMade(findings, 0, "", target)
+    if workbook is not None:
+        check_workbook_file(Path(workbook))
     progress(FIELD_SHEET_STAGES[1])
     rows = sheet_rows(survey, plots)
     homes = survey.compartments
@@ -251,6 +257,8 @@ def make_sheets(
     )
     progress(FIELD_SHEET_STAGES[2])
     n_pages, missing = write_field_sheets(sheets, target, survey.settings, folder)
+    if workbook is not None:
+        write_plot_workbook(survey, Path(workbook), plots, [mark.name for mark in sheets.marks])
     return SheetsMade(findings, n_pages, missing, target)
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from io import BytesIO
 from typing import Any
 
 from plotmap.fielddata.discovery import ABOUT_SHEET
 from plotmap.model.columns import Column, Kind, Table
-from plotmap.model.field_tables import SPECIES
+from plotmap.model.field_tables import INSTRUMENTS, PLOTS, SPECIES, TALLIES
 
 _CREATED = dt.datetime(1980, 1, 1)  # noqa: DTZ001 - workbooks know no time zone
 """Stands for the time of writing, so that the same declarations give the same bytes."""
@@ -17,8 +17,11 @@ _LAST_ROW = 1_048_575
 """Of a sheet, counted from 0 (ECMA-376; so the programs have it)."""
 _LISTED_SPECIES = 2000
 """Rows of the sheet of species that the lists look at."""
+_LISTED = 20_000
+"""Rows of the sheets of plots and instruments that the lists look at."""
 _FIRST_DAY = dt.date(1900, 1, 1)
 """The first day that cells of a workbook know."""
+_CLASS = "class"
 _IN_PARTS = ("lon", "lat")
 """Numbers that may also be written as text, in degrees, minutes and seconds."""
 _TITLE = "How to fill in this workbook"
@@ -35,6 +38,8 @@ Identifiers are text, so that 001 and 3-5 stay as they are typed. Paste values o
 Compartments are polygons and no sheet: put compartments.gpkg (or GeoJSON, a Shapefile, GeoParquet) beside this file.
 Save as XLSX, close the file, and let plotmap check the folder.
 """
+_CLASSES, _CLASSES_AT = "Classes of tallies", 7
+"""Heading and column of the classes on the sheet that explains the others."""
 _HEADINGS = ("Sheet", "Column", "Must be filled in", "Unit", "Allowed", "Meaning")
 _WIDTHS = (14, 18, 16, 8, 40, 100)
 
@@ -50,13 +55,22 @@ def headings_of(table: Table) -> list[tuple[str, Column]]:
     return [(name, column) for column in table.columns for name in _names(column)]
 
 
-def blank_workbook(tables: Sequence[Table]) -> bytes:
+def blank_workbook(
+    tables: Sequence[Table],
+    rows: Mapping[str, Sequence[Mapping[str, Any]]] | None = None,
+    classes: Sequence[str] = (),
+) -> bytes:
     """Return an XLSX workbook with a sheet for each table and one that explains every column.
 
     Parameters
     ----------
     tables : sequence of Table
         In the order of the sheets.
+    rows : mapping of str to sequence of mappings, optional
+        Rows that are known already, by table: cells by heading. With them plots and instruments are offered from
+        their sheets, too.
+    classes : sequence of str, optional
+        Words offered for the class of a tally.
 
     Returns
     -------
@@ -71,10 +85,13 @@ def blank_workbook(tables: Sequence[Table]) -> bytes:
     packed = BytesIO()
     with xlsxwriter.Workbook(packed, {"in_memory": True, "strings_to_formulas": False}) as book:
         book.set_properties({"title": "Survey", "created": _CREATED})
-        _write_about(book, tables)
-        has_species = any(table.name == SPECIES.name for table in tables)
+        _write_about(book, tables, classes)
+        names = {table.name for table in tables}
+        lists = (SPECIES,) if rows is None else (SPECIES, PLOTS, INSTRUMENTS)
+        offered = [table for table in lists if table.name in names]
         for table in tables:
-            _write_sheet(book, table, has_species=has_species)
+            _write_sheet(book, table, offered, n_classes=len(classes))
+            _write_rows(book.get_worksheet_by_name(table.name), table, (rows or {}).get(table.name, ()))
     return packed.getvalue()
 
 
@@ -83,7 +100,7 @@ def _names(column: Column) -> list[str]:
     return [f"d1_{column.suffix}", f"d2_{column.suffix}"] if column.numbered else [column.name]
 
 
-def _write_about(book: Any, tables: Sequence[Table]) -> None:
+def _write_about(book: Any, tables: Sequence[Table], classes: Sequence[str]) -> None:
     """Write the sheet that says how to fill in the others."""
     sheet = book.add_worksheet(ABOUT_SHEET)
     bold = book.add_format({"bold": True})
@@ -97,6 +114,10 @@ def _write_about(book: Any, tables: Sequence[Table]) -> None:
     sheet.write_row(start, 0, _HEADINGS, bold)
     for row, cells in enumerate(_about(tables), start=start + 1):
         sheet.write_row(row, 0, cells, wrapped)
+    if classes:
+        sheet.write_string(0, _CLASSES_AT, _CLASSES, bold)
+        for row, name in enumerate(classes, start=1):
+            sheet.write_string(row, _CLASSES_AT, name)
 
 
 def _about(tables: Sequence[Table]) -> Iterator[tuple[str, ...]]:
@@ -119,7 +140,7 @@ def _allowed(column: Column) -> str:
     return whole + column.allowed + parts
 
 
-def _write_sheet(book: Any, table: Table, *, has_species: bool) -> None:
+def _write_sheet(book: Any, table: Table, offered: Sequence[Table], *, n_classes: int) -> None:
     """Write one empty table: frozen headings with notes, formats of whole columns, lists and ranges."""
     sheet = book.add_worksheet(table.name)
     styles = {needed: book.add_format({"bold": needed, "bottom": 1}) for needed in (True, False)}
@@ -131,8 +152,10 @@ def _write_sheet(book: Any, table: Table, *, has_species: bool) -> None:
         note = ("Must be filled in. " if column.required else "") + column.meaning
         sheet.write_comment(0, at, f"{note}\nAllowed: {_allowed(column)}.", {"x_scale": 2.2, "y_scale": 1.4})
         cell = f"{_letters(at)}2"
-        from_list = has_species and column.name == SPECIES.name and table.name != SPECIES.name
-        rule = _species_rule() if from_list else _rule(column, cell)
+        lists = [one for one in offered if one.columns[0].name == column.name and one is not table]
+        rule = _listed_rule(lists[0]) if lists else _rule(column, cell)
+        if n_classes and table is TALLIES and column.name == _CLASS:
+            rule = _class_rule(n_classes)
         if rule:
             sheet.data_validation(1, at, _LAST_ROW, at, rule)
 
@@ -163,17 +186,43 @@ def _rule(column: Column, cell: str) -> dict[str, Any] | None:
     return {"validate": kind, "criteria": "between", "minimum": column.low, "maximum": column.high, **words}
 
 
-def _species_rule() -> dict[str, Any]:
-    """Return the list of what stands on the sheet of species, as far down as it is filled."""
-    top = _letters([column.name for _, column in headings_of(SPECIES)].index(SPECIES.name))
-    sheet = f"{SPECIES.name}!${top}$2"
-    filled = f"COUNTA({sheet}:${top}${_LISTED_SPECIES + 1})"
+def _write_rows(sheet: Any, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows that are known already; cells take the format of their column."""
+    for number, row in enumerate(rows, start=1):
+        for at, (name, _column) in enumerate(headings_of(table)):
+            cell = row.get(name)
+            if isinstance(cell, str):
+                sheet.write_string(number, at, cell)
+            elif isinstance(cell, dt.date):
+                sheet.write_datetime(number, at, cell)
+            elif cell is not None:
+                sheet.write_number(number, at, cell)
+
+
+def _listed_rule(table: Table) -> dict[str, Any]:
+    """Return the list of what stands in the first column of a sheet, as far down as it is filled."""
+    longest = _LISTED_SPECIES if table is SPECIES else _LISTED
+    top = f"{table.name}!${_letters(0)}$2"
+    filled = f"COUNTA({top}:${_letters(0)}${longest + 1})"
+    what = table.columns[0].name
     return {
         "validate": "list",
-        "source": f"=OFFSET({sheet},0,0,MAX(1,{filled}),1)",
+        "source": f"=OFFSET({top},0,0,MAX(1,{filled}),1)",
         "error_type": "warning",
-        "error_title": SPECIES.name,
-        "error_message": "This species is not on the sheet species. Add it there, or go on if you want none listed.",
+        "error_title": what,
+        "error_message": f"This {what} is not on the sheet {table.name}. Add it there, or go on without.",
+    }
+
+
+def _class_rule(n_classes: int) -> dict[str, Any]:
+    """Return the list of the classes of tallies, which stands on the sheet that explains the others."""
+    column = _letters(_CLASSES_AT)
+    return {
+        "validate": "list",
+        "source": f"={ABOUT_SHEET}!${column}$2:${column}${n_classes + 1}",
+        "error_type": "warning",
+        "error_title": _CLASS,
+        "error_message": f"This class is not listed on the sheet {ABOUT_SHEET}. Go on only if the survey has it.",
     }
 
 

@@ -85,12 +85,23 @@ def _sheets(given: Mapping[str, Any], progress: Progress) -> Report:
     """Write field sheets."""
     from plotmap.field_work import make_sheets  # noqa: PLC0415
 
-    made = make_sheets(given["survey"], given.get("out"), progress, plots=tuple(given.get("plots") or ()))
+    made = make_sheets(
+        given["survey"],
+        given.get("out"),
+        progress,
+        plots=tuple(given.get("plots") or ()),
+        workbook=given.get("workbook"),
+    )
     if not made.n_plots:
         return Report(
             ok=False, findings=made.findings, lines=("Errors stopped the sheets; nothing was written.",)
         )
     lines = [f"{counted(made.n_plots, 'field sheet')}: {made.path}", *letters_line(made.missing_letters)]
+    if given.get("workbook"):
+        lines.append(
+            f"Workbook: {given['workbook']}. Filled in, it takes the place of the tables it holds: move plots, "
+            "species and instruments out of the survey folder when you put it there. Change the state of plots seen."
+        )
     lines.append("Do not measure where it is not safe: write that the plot was not visited, and why.")
     return Report(ok=True, findings=made.findings, lines=tuple(lines))
 
@@ -174,6 +185,12 @@ SHEETS = Tool(
             "plots",
             ParameterKind.TEXTS,
             "Plot to make a sheet for. May be given more than once. Default: all.",
+        ),
+        Parameter(
+            "workbook",
+            ParameterKind.FILE_OUT,
+            "Also write a workbook (.xlsx) to type the sheets into: plots, species and instruments are filled in, "
+            "with lists to choose from. Never overwritten.",
         ),
         Parameter("out", ParameterKind.FILE_OUT, "File to write. Default: sheets.pdf in the survey folder."),
     ),

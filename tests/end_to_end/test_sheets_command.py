@@ -56,3 +56,14 @@ def test_errors_in_the_plots_end_with_1_and_those_in_the_stems_do_not_matter(tmp
     assert not (folder / "sheets.pdf").exists()
     other = folder_example(tmp_path / "two", {"trees.csv": edited("trees.csv", (3, "d1_cm", "abc"))})
     assert plotmap("sheets", other).code == 0
+
+
+def test_a_workbook_is_written_beside_and_never_overwritten(tmp_path: Path) -> None:
+    folder = folder_example(tmp_path / "survey", {"plots.csv": UNVISITED, "trees.csv": None})
+    book = tmp_path / "typed.xlsx"
+    outcome = plotmap("sheets", folder, "--workbook", book)
+    assert outcome.code == 0, outcome.err
+    assert f"Workbook: {book}. Filled in, it takes the place of the tables it holds" in outcome.out
+    held = book.read_bytes()
+    assert_refused(plotmap("sheets", folder, "--workbook", book), 2, "workbooks are never overwritten")
+    assert book.read_bytes() == held

@@ -156,6 +156,7 @@ def _draw_sizes(pen: Pen, box: Box, facts: Facts, row: Any) -> None:
         metres = f"{0.5 / math.sqrt(factor):.4f}"
         limit = labels("field_sheet.factor", baf=f"{factor:g}", metres=metres)
         used += pen.paragraph(limit, box.split_top(used)[1], _SMALL) + 0.4
+        words = labels("distances.angle_ground" if ground else "distances.angle_level")
         lines = [] if ground else [(labels("field_sheet.longer"), [f"{by:.4f}" for by in longer])]
     elif not lines:
         words = labels("field_sheet.full" if row.design == Design.FULL else "field_sheet.no_size")
