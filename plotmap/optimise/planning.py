@@ -12,6 +12,7 @@ import numpy as np
 from plotmap.errors import SettingsError
 from plotmap.optimise.columns import Columns, cluster_columns, unit_columns
 from plotmap.optimise.conflicts import conflicts_of
+from plotmap.optimise.drafts import Ground, draft_of, ground_of
 from plotmap.optimise.graph import Graph, graph_of
 from plotmap.optimise.model import Model, cover_rows, model_of, solution_of, star_rows, with_rows
 from plotmap.optimise.narrowing import better_start, core_of, solve_some, still_possible
@@ -20,7 +21,7 @@ from plotmap.optimise.plan import NOT_CUT, Conflict, Plan, Status
 from plotmap.optimise.problem import Floats, Ints, Problem
 from plotmap.optimise.progress import Progress, periods_of
 from plotmap.optimise.reasons import block_numbers, reasons_of
-from plotmap.optimise.search import Ground, draft_of, ground_of, improve, start_plan, trim
+from plotmap.optimise.search import improve, start_plan, trim
 from plotmap.optimise.solver import Answer, Budget, End, interruptible, solve
 
 PROVEN_GAP = 1e-6

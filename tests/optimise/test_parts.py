@@ -10,10 +10,11 @@ import pytest
 from plotmap.optimise import Openings, problem_of
 from plotmap.optimise.checker import faults_of
 from plotmap.optimise.columns import contiguous_sets, unit_columns
+from plotmap.optimise.drafts import ground_of
 from plotmap.optimise.graph import graph_of, maximal_cliques
 from plotmap.optimise.openings import covers_of, too_large, without_large_openings
 from plotmap.optimise.progress import periods_of
-from plotmap.optimise.search import ground_of, start_plan
+from plotmap.optimise.search import start_plan
 from tests.optimise.small_maps import KINDS, grid_pairs, small_problem
 
 
