@@ -121,7 +121,7 @@ width_cm = 5                 # or edges_cm = [10, 20, 30, 45], and top_mean_cm =
 # min_per_stratum = 2
 # strip_ratio = 4            # of strips: distance of lines over distance of plots on them
 #   bearing_deg = 30 of the grid; drawn by the seed without it
-# few_plots = 2              # compartments with fewer are named
+# enough_plots = 2           # compartments with fewer are named
 # reserve = 0                # reserve plots of each stratum
 # exclude = []               # polygons without plots, as in ["water.gpkg"]
 #   start = [500000, 5600000]: easting and northing where the walk of each day begins

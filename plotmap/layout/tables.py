@@ -50,7 +50,7 @@ def compartments_table(
     confidence = ground.settings.survey.confidence
     fitting = land.net_m2 / land.plot_m2
     errors = [_error(cv, n, whole, confidence) for cv, n, whole in zip(within, n_main, fitting, strict=True)]
-    few = n_main < ground.settings.layout.few_plots
+    few = n_main < ground.settings.layout.enough_plots
     status = np.select([~there, n_main == 0, few], [EXCLUDED, NONE, FEW], ENOUGH)
     frame = pd.DataFrame(
         {

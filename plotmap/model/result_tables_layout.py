@@ -128,7 +128,7 @@ PLANNED_COMPARTMENT_RESULTS = Table(
         number("area_ha", "Net area", "ha", "On the ellipsoid, less what is excluded."),
         number("excluded_ha", "Excluded", "ha", "What [layout] exclude takes off it."),
         *_numbers("it"),
-        text("status", "Status", "Whether it has as many plots as [layout] few_plots.", PLANNED_STATUS),
+        text("status", "Status", "Whether it has as many plots as [layout] enough_plots.", PLANNED_STATUS),
     ),
     key=("compartment",),
 )

@@ -238,7 +238,7 @@ EDGE_TASKS: Words = {
     "look": "The design has no radius: see there whether it reaches the boundary, and go by [plots] edge.",
 }
 PLANNED_STATUS: Words = {
-    "enough": "As many plots as [layout] few_plots, or more.",
+    "enough": "As many plots as [layout] enough_plots, or more.",
     "few plots": "Fewer than that.",
     "no plots": "None: it will have no figures of its own.",
     "excluded": "Nothing of it is left.",

@@ -43,7 +43,7 @@ class LayoutSection(Section):
     pilot: str = ""
     crew_days: Annotated[float, Field(gt=0, le=100_000)] | None = None
     plots_per_day: Annotated[int, Field(ge=1, le=200)] | None = None
-    few_plots: Annotated[int, Field(ge=1, le=1000)] = 2
+    enough_plots: Annotated[int, Field(ge=1, le=1000)] = 2
     reserve: Annotated[int, Field(ge=0, le=1000)] = 0
     exclude: tuple[str, ...] = ()
     start: Annotated[tuple[_Coordinate, ...], Field(min_length=2, max_length=2)] | None = None

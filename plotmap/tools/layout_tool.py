@@ -61,7 +61,7 @@ def _numbers(layout: Any) -> Iterator[str]:
     if few:
         more = f" and {len(few) - _SHOWN} more" if len(few) > _SHOWN else ""
         yield (
-            f"  {counted(len(few), 'compartment')} under {layout.settings.layout.few_plots}: "
+            f"  {counted(len(few), 'compartment')} under {layout.settings.layout.enough_plots}: "
             f"{', '.join(few[:_SHOWN])}{more}"
         )
 

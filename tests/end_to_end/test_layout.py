@@ -24,7 +24,7 @@ def test_from_an_empty_folder_to_plots_that_are_read_back(tmp_path: Path) -> Non
     text = (
         (folder / "survey.toml")
         .read_text("utf-8")
-        .replace("# seed = 1 ", "cv_pct = 45\nplots_per_day = 8\n# seed = 1 ")
+        .replace("# seed = 1 ", "cv_pct = 45\nplots_per_day = 8\n# seed = 1 ", 1)
     )
     (folder / "survey.toml").write_text(text, "utf-8")
     done = plotmap("layout", folder)

@@ -109,7 +109,7 @@ def test_without_plots_a_day_there_are_no_walks() -> None:
 def test_compartments_tell_their_plots_and_which_have_few() -> None:
     polygons = TWO | {"C": at(2000, 0, 2004, 4), "D": at(3000, 0, 3100, 100)}
     ground = ground_example(
-        {"n_plots": 30, "cv_pct": 50, "few_plots": 15}, polygons, excluded=[at(2990, -10, 3110, 110)]
+        {"n_plots": 30, "cv_pct": 50, "enough_plots": 15}, polygons, excluded=[at(2990, -10, 3110, 110)]
     )
     found = plan_layout(ground).planned_compartments.set_index("compartment")
     assert found["status"].to_dict() == {"A": "enough", "B": "few plots", "C": "no plots", "D": "excluded"}

@@ -26,7 +26,7 @@ def section(**keys: Any) -> LayoutSection:
         ("min_per_stratum", [1, 1000], [0, 1001]),
         ("cv_pct", [0.1, 1000], [0, 1001]),
         ("plots_per_day", [1, 200], [0, 201]),
-        ("few_plots", [1, 1000], [0, 1001]),
+        ("enough_plots", [1, 1000], [0, 1001]),
         ("reserve", [0, 1000], [-1, 1001]),
         ("start", [[0, 30_000_000]], [[1], [1, 2, 3], [0, 30_000_001]]),
         ("method", ["square", "triangular", "strips", "random", "balanced"], ["hexagon"]),
