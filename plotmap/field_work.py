@@ -216,7 +216,7 @@ def make_sheets(
     folder : Path or str
         Survey folder; settings, compartments, plots and species are used.
     out : Path or str, optional
-        PDF to write; ``sheets.pdf`` in the survey folder where not given.
+        PDF to write; ``fieldsheets.pdf`` in the survey folder where not given.
     progress : callable
         Called with the name of each stage as it begins.
     plots : sequence of str
@@ -234,7 +234,7 @@ def make_sheets(
     from plotmap.output.fieldpapers import FieldSheets, write_field_sheets  # noqa: PLC0415 - heavy
 
     folder = Path(folder)
-    target = Path(out) if out is not None else folder / "sheets.pdf"
+    target = Path(out) if out is not None else folder / "fieldsheets.pdf"
     progress(FIELD_SHEET_STAGES[0])
     survey = read_survey(folder)
     sources = survey.sources

@@ -174,7 +174,7 @@ DISTANCES = Tool(
     _distances,
 )
 SHEETS = Tool(
-    "sheets",
+    "fieldsheets",
     "Print field sheets: a page for each plot, to fill in by hand.",
     "Each sheet says where the plot is, how large on its slope, and what to do at a boundary, and has boxes to tally "
     "in with letter, colour and pattern, lines for stems, and blanks for instrument, crew and state. No stem need "
@@ -192,7 +192,9 @@ SHEETS = Tool(
             "Also write a workbook (.xlsx) to type the sheets into: plots, species and instruments are filled in, "
             "with lists to choose from. Never overwritten.",
         ),
-        Parameter("out", ParameterKind.FILE_OUT, "File to write. Default: sheets.pdf in the survey folder."),
+        Parameter(
+            "out", ParameterKind.FILE_OUT, "File to write. Default: fieldsheets.pdf in the survey folder."
+        ),
     ),
     FIELD_SHEET_STAGES,
     _sheets,
