@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,7 @@ import shapely
 
 from plotmap.errors import OutputError
 from plotmap.fielddata.blank_workbook import blank_workbook
+from plotmap.files import whole_file
 from plotmap.model.columns import Kind
 from plotmap.model.field_tables import COMPARTMENTS, FIELD_TABLES, INSTRUMENTS, PLOTS, SPECIES
 
@@ -76,16 +76,8 @@ def write_plot_workbook(survey: Survey, path: Path, plots: Sequence[str], classe
         INSTRUMENTS.name: _rows(survey.instruments),
     }
     content = blank_workbook(tables, rows, classes)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
+    with whole_file(path, "the workbook") as beside:
         beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OutputError(
-            f"{path}: the workbook cannot be written: {error.strerror or error}. Name a file in a folder that is "
-            "there and may be written to."
-        ) from error
 
 
 def _plots(survey: Survey, wanted: Sequence[str]) -> Iterator[Row]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 
 import polars as pl
@@ -12,9 +10,8 @@ from plotmap.model.change import Change
 from plotmap.model.result_tables import FINDING_RESULTS
 from plotmap.model.result_tables_change import CHANGE_TABLES
 from plotmap.output.declared import declared_frame
-from plotmap.output.geopackage import check_complete, write_layer
-from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
-from plotmap.output.geopackage_relations import CHANGE_RELATIONS, write_relations
+from plotmap.output.geopackage import Described, write_described
+from plotmap.output.geopackage_relations import CHANGE_RELATIONS
 from plotmap.output.shapes import wkb
 from plotmap.output.tables import write_csv
 from plotmap.output.workbook import write_sheets
@@ -68,12 +65,4 @@ def _write_geopackage(change: Change, frames: dict[str, pl.DataFrame], path: Pat
         "compartment_change": wkb(change.compartment_change, multi=True),
         "plot_change": wkb(change.plot_change),
     }
-    for table in _TABLES:
-        name = table.name
-        write_layer(path, table, frames[name], shapes.get(name), GEOMETRY_TYPES.get(name, ""), change.crs)
-    with closing(sqlite3.connect(path)) as database, database:
-        check_complete(database, path, frames)
-        write_descriptions(database, _TABLES)
-        write_relations(database, CHANGE_RELATIONS)
-        write_provenance(database, change)
-        database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
+    write_described(path, Described(_TABLES, frames, shapes, GEOMETRY_TYPES, CHANGE_RELATIONS), change)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from plotmap.errors import OutputError
+from plotmap.files import whole_file
 from plotmap.model.field_tables import FIELD_TABLES
 from plotmap.model.findings import Findings
 from plotmap.model.result_tables import FINDING_RESULTS
@@ -82,14 +82,6 @@ def save_findings(findings: Findings, path: Path) -> Path:
         `path` is refused by `check_findings_file`, or cannot be written.
     """
     check_findings_file(path)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
+    with whole_file(path, "the findings") as beside:
         write_findings(findings, beside)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OutputError(
-            f"{path}: the findings cannot be written: {error.strerror or error}. Name a file in a folder that is "
-            "there and may be written to."
-        ) from error
     return path

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from plotmap.errors import OutputError
+from plotmap.model.change import Change
 from plotmap.model.columns import Table
+from plotmap.model.layout import PlotLayout
 from plotmap.model.result_tables import RESULT_TABLES
 from plotmap.model.survey import Stand
 from plotmap.output.declared import stand_frames
 from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
-from plotmap.output.geopackage_relations import STAND_RELATIONS, write_relations
+from plotmap.output.geopackage_relations import STAND_RELATIONS, Relation, write_relations
 from plotmap.output.geopackage_styles import stand_styles, write_styles
 from plotmap.output.shapes import GEOMETRY_TYPES, stand_shapes
 
@@ -56,16 +60,66 @@ def write_geopackage(stand: Stand, path: Path | str) -> None:
     path = Path(path)
     path.unlink(missing_ok=True)
     frames = stand_frames(stand)
-    shapes = stand_shapes(stand, frames)
-    for table in RESULT_TABLES:
-        kind = GEOMETRY_TYPES.get(table.name, "")
-        write_layer(path, table, frames[table.name], shapes.get(table.name), kind, stand.crs)
+    described = Described(RESULT_TABLES, frames, stand_shapes(stand, frames), GEOMETRY_TYPES, STAND_RELATIONS)
+    write_described(path, described, stand)
     with closing(sqlite3.connect(path)) as database, database:
-        check_complete(database, path, frames)
-        write_descriptions(database, RESULT_TABLES)
-        write_relations(database, STAND_RELATIONS)
-        write_provenance(database, stand)
         write_styles(database, stand_styles(frames, stand.settings.map.large_error_pct))
+        database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
+
+
+@dataclass(frozen=True, slots=True)
+class Described:
+    """What a GeoPackage holds, and how its tables are related.
+
+    Attributes
+    ----------
+    tables : tuple of Table
+        In the order they are written.
+    frames : dict of str to polars.DataFrame
+        Their rows, exactly as declared.
+    shapes : dict of str to numpy.ndarray of bytes
+        WKB of the rows of those tables that have shapes, as `plotmap.output.shapes.wkb` gives it.
+    geometry_types : dict of str to str
+        ``Point`` or ``MultiPolygon`` of tables that may have shapes.
+    relations : tuple of Relation
+        Relations between the tables.
+    """
+
+    tables: tuple[Table, ...]
+    frames: dict[str, pl.DataFrame]
+    shapes: dict[str, npt.NDArray[np.object_]]
+    geometry_types: Mapping[str, str]
+    relations: tuple[Relation, ...]
+
+
+def write_described(path: Path, described: Described, made_from: Stand | Change | PlotLayout) -> None:
+    """Write tables as layers with their descriptions, relations and provenance, but no styles.
+
+    Parameters
+    ----------
+    path : Path
+        The GeoPackage; not there yet.
+    described : Described
+        What it holds.
+    made_from : Stand, Change or PlotLayout
+        Settings, CRS and inputs it was made from.
+
+    Raises
+    ------
+    OutputError
+        The file does not hold every row afterwards.
+    OSError, RuntimeError, sqlite3.OperationalError
+        The file cannot be written; `plotmap.output.publish` words them.
+    """
+    for table in described.tables:
+        name = table.name
+        kind = described.geometry_types.get(name, "")
+        write_layer(path, table, described.frames[name], described.shapes.get(name), kind, made_from.crs)
+    with closing(sqlite3.connect(path)) as database, database:
+        check_complete(database, path, described.frames)
+        write_descriptions(database, described.tables)
+        write_relations(database, described.relations)
+        write_provenance(database, made_from)
         database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
 
 

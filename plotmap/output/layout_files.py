@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 
 import polars as pl
@@ -13,9 +11,8 @@ from plotmap.model.layout import PlotLayout
 from plotmap.model.result_tables import FINDING_RESULTS
 from plotmap.model.result_tables_layout import LAYOUT_TABLES
 from plotmap.output.declared import declared_frame
-from plotmap.output.geopackage import check_complete, write_layer
-from plotmap.output.geopackage_metadata import CONSTANT_TIME, write_descriptions, write_provenance
-from plotmap.output.geopackage_relations import LAYOUT_RELATIONS, write_relations
+from plotmap.output.geopackage import Described, write_described
+from plotmap.output.geopackage_relations import LAYOUT_RELATIONS
 from plotmap.output.shapes import wkb
 from plotmap.output.tables import write_csv
 from plotmap.output.waypoint_files import write_gpx, write_kml
@@ -81,12 +78,4 @@ def _write_geopackage(layout: PlotLayout, frames: dict[str, pl.DataFrame], path:
         "planned_compartments": wkb(layout.planned_compartments, multi=True),
         "planned_plots": wkb(layout.planned_plots),
     }
-    for table in _TABLES:
-        name = table.name
-        write_layer(path, table, frames[name], shapes.get(name), GEOMETRY_TYPES.get(name, ""), layout.crs)
-    with closing(sqlite3.connect(path)) as database, database:
-        check_complete(database, path, frames)
-        write_descriptions(database, _TABLES)
-        write_relations(database, LAYOUT_RELATIONS)
-        write_provenance(database, layout)
-        database.execute("UPDATE gpkg_contents SET last_change = ?", (CONSTANT_TIME,))
+    write_described(path, Described(_TABLES, frames, shapes, GEOMETRY_TYPES, LAYOUT_RELATIONS), layout)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,6 +10,7 @@ import numpy as np
 import polars as pl
 
 from plotmap.errors import OutputError
+from plotmap.files import whole_file
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.limits import AngleLimits, DistanceTables, Floats, LengthsOnSlopes
 from plotmap.model.settings import Settings
@@ -124,16 +124,8 @@ def write_distance_csv(frame: pl.DataFrame, path: Path) -> None:
         As of `check_distance_csv`, or the file cannot be written.
     """
     check_distance_csv(path, frame.columns)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
+    with whole_file(path, "the table") as beside:
         frame.with_columns(pl.selectors.float().round(3)).write_csv(beside)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OutputError(
-            f"{path}: the table cannot be written: {error.strerror or error}. Name a file in a folder that is there "
-            "and may be written to."
-        ) from error
 
 
 def _panels(pen: Pen, body: Box) -> list[Box]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -14,7 +13,7 @@ from pathlib import Path
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
-from plotmap.errors import OutputError
+from plotmap.files import whole_file
 from plotmap.output.paper.fonts import Fonts
 from plotmap.output.paper.letters import plain
 from plotmap.output.paper.pen import Pen, Stroke, Type
@@ -182,16 +181,8 @@ class Document:
         """
         path = Path(path)
         content = self.to_bytes()
-        beside = path.with_name(f".{path.name}.{os.getpid()}")
-        try:
+        with whole_file(path, "the PDF") as beside:
             beside.write_bytes(content)
-            beside.replace(path)
-        except OSError as error:
-            beside.unlink(missing_ok=True)
-            raise OutputError(
-                f"{path}: the PDF cannot be written: {error.strerror or error}. Name a file in a folder that is "
-                "there and may be written to."
-            ) from error
 
     def _furnish(self, paper: Paper) -> None:
         """Draw head and foot of the page that is open; its number is drawn when all pages are known."""

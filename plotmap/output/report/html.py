@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import os
 from collections.abc import Iterator
 from html import escape
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from plotmap.errors import OutputError
+from plotmap.files import whole_file
 from plotmap.model.labels import labels_of
 from plotmap.output.paper.fonts import Fonts, fonts_for
 from plotmap.output.paper.letters import plain
@@ -71,17 +70,8 @@ def write_report_html(stand: Stand, path: Path | str, folder: Path | None = None
     path = Path(path)
     labels = labels_of(stand.settings)
     fonts = fonts_for(stand.settings.paper.font, folder)
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with beside.open("w", encoding="utf-8", newline="\n") as file:
-            file.writelines(_page(stand, labels, fonts))
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OutputError(
-            f"{path}: the report cannot be written: {error.strerror or error}. Name a file in a folder that is "
-            "there and may be written to."
-        ) from error
+    with whole_file(path, "the report") as beside, beside.open("w", encoding="utf-8", newline="\n") as file:
+        file.writelines(_page(stand, labels, fonts))
 
 
 def _page(stand: Stand, labels: Labels, fonts: Fonts) -> Iterator[str]:
