@@ -500,7 +500,7 @@ def lay_out(
     layout = plan_layout(ground, pilot)
     progress(LAYOUT_STAGES[3])
     with publish(target, protect=folder, kind=LAYOUT) as place:
-        write_layout(layout, place)
+        write_layout(layout, place, folder)
     return layout, layout.findings, target
 
 

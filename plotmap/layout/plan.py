@@ -46,6 +46,7 @@ def plan_layout(ground: Ground, pilot: Pilot | None = None) -> PlotLayout:
         inputs=inputs,
         planned_plots=plots,
         planned_compartments=compartments,
+        outlines=land.shapes,
         sample_sizes=sizes_table(ground, land, variation, numbers, compartments),
         walks=walks,
         layout_design=design_table(ground, numbers, drawn, inputs),

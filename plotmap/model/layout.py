@@ -81,6 +81,8 @@ class PlotLayout:
         `PLANNED_PLOT_RESULTS`, points.
     planned_compartments : geopandas.GeoDataFrame
         `PLANNED_COMPARTMENT_RESULTS`, the net polygons; None where nothing is left.
+    outlines : numpy.ndarray of shapely geometry, shape (n_compartments,)
+        Whole polygons of the rows of `planned_compartments`, with what is excluded: edges are judged by these.
     sample_sizes, walks, layout_design : polars.DataFrame
         `SAMPLE_SIZE_RESULTS`, `WALK_RESULTS` (without rows where no plots per day are stated),
         `LAYOUT_DESIGN_RESULTS`.
@@ -93,6 +95,7 @@ class PlotLayout:
     inputs: tuple[InputFile, ...]
     planned_plots: gpd.GeoDataFrame
     planned_compartments: gpd.GeoDataFrame
+    outlines: NDArray[np.object_]
     sample_sizes: pl.DataFrame
     walks: pl.DataFrame
     layout_design: pl.DataFrame

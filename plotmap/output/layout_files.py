@@ -24,12 +24,13 @@ FIELD_COLUMNS = ("plot", "easting", "northing", "compartment", "state", "date", 
 """Columns of ``planned.csv``, those of the table of plots that a crew fills in."""
 
 
-def write_layout(layout: PlotLayout, folder: Path) -> None:
+def write_layout(layout: PlotLayout, folder: Path, survey_folder: Path | None = None) -> None:
     """Write a layout into a folder.
 
     ``planned.gpkg`` (every table, plots and net compartments with shapes), ``planned.gpx`` and ``planned.kml`` (plots
     by degrees on WGS 84), ``planned.csv`` (plots as `plotmap.model.field_tables.PLOTS`, all of them unvisited),
-    ``tables/*.csv`` and ``findings.csv``. Text files are byte for byte the same from run to run.
+    ``compartment_maps.pdf`` (a page for each compartment that has plots), ``tables/*.csv`` and ``findings.csv``. All
+    but the GeoPackage are byte for byte the same from run to run.
 
     Parameters
     ----------
@@ -37,9 +38,13 @@ def write_layout(layout: PlotLayout, folder: Path) -> None:
         What was computed.
     folder : Path
         An empty folder.
+    survey_folder : Path, optional
+        What ``[paper] font`` starts from.
 
     Raises
     ------
+    SettingsError
+        The font of the settings is none.
     SchemaError
         A table lacks a declared column.
     OutputError
@@ -47,6 +52,8 @@ def write_layout(layout: PlotLayout, folder: Path) -> None:
     OSError, RuntimeError, sqlite3.OperationalError
         A file cannot be written; `plotmap.output.publish` words them.
     """
+    from plotmap.output.paper.compartment_maps import write_compartment_maps  # noqa: PLC0415 - heavy
+
     frames = {table.name: declared_frame(table, getattr(layout, table.name)) for table in LAYOUT_TABLES}
     frames["findings"] = declared_frame(FINDING_RESULTS, layout.findings.frame)
     _write_geopackage(layout, frames, folder / "planned.gpkg")
@@ -57,6 +64,7 @@ def write_layout(layout: PlotLayout, folder: Path) -> None:
     write_csv(field_table(frames["planned_plots"]), folder / "planned.csv")
     write_gpx(frames["planned_plots"], layout.settings, folder / "planned.gpx")
     write_kml(frames["planned_plots"], layout.settings, folder / "planned.kml")
+    write_compartment_maps(layout, folder / "compartment_maps.pdf", survey_folder)
 
 
 def field_table(planned: pl.DataFrame) -> pl.DataFrame:

@@ -89,7 +89,9 @@ SHARE = ResultKind.of(("stand.gpkg", ABOUT_FILE), RUN.files, RESULT_TABLES, ALSO
 """Written by `plotmap share`."""
 COMPARE = ResultKind.of(("change.gpkg", "change.xlsx"), (), CHANGE_TABLES)
 """Written by `plotmap compare`."""
-LAYOUT = ResultKind.of(("planned.gpkg", "planned.gpx"), ("planned.kml", "planned.csv"), LAYOUT_TABLES)
+LAYOUT = ResultKind.of(
+    ("planned.gpkg", "planned.gpx"), ("planned.kml", "planned.csv", "compartment_maps.pdf"), LAYOUT_TABLES
+)
 """Written by `plotmap layout`."""
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 _SHOWN = 4

@@ -106,6 +106,11 @@ def _written(folder: Path) -> list[str]:
         f"Results in {folder}:",
         "  planned.gpx   waypoints and a route a day; planned.kml the same for a globe",
         "  planned.gpkg  layers for a GIS or a field app",
+        *(
+            ["  compartment_maps.pdf  a map for each compartment with its plots, to print"]
+            if (folder / "compartment_maps.pdf").exists()
+            else []
+        ),
         "  planned.csv   as plots.csv of the survey, to be filled in",
         "  tables/       the tables as CSV; layout_design proves how plots were drawn",
     ]
@@ -116,7 +121,8 @@ LAYOUT = Tool(
     "Lay out sample plots before the field: how many, where, in which order.",
     "Reads survey.toml (its section [layout]) and the compartments; plots and stems need not be there. Works out how "
     "many plots a target error needs and what the crew-days give, puts them on the ground by a seeded design, and "
-    "writes them for receivers, field apps and the survey folder. The same seed gives the same plots.",
+    "writes them for receivers, field apps and the survey folder, with a map of each compartment to "
+    "print. The same seed gives the same plots.",
     (
         Parameter(
             "survey",

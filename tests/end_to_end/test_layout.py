@@ -37,7 +37,9 @@ def test_from_an_empty_folder_to_plots_that_are_read_back(tmp_path: Path) -> Non
     ):
         assert said in done.out
     written = {path.name for path in (folder / "layout").iterdir()}
-    assert written == {"planned.gpx", "planned.kml", "planned.gpkg", "planned.csv", "findings.csv", "tables"}
+    planned = {"planned.gpx", "planned.kml", "planned.gpkg", "planned.csv"}
+    assert written == {*planned, "compartment_maps.pdf", "findings.csv", "tables"}
+    assert "compartment_maps.pdf" in done.out
     (folder / "plots.csv").write_bytes((folder / "layout" / "planned.csv").read_bytes())
     checked = plotmap("check", folder)
     assert_refused(checked, 1, "ERROR no-plots-left")  # nothing was visited yet

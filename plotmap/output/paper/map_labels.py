@@ -27,7 +27,12 @@ _TRIED_PLACES = 12
 
 
 def draw_names(
-    pen: Pen, view: View, shapes: Shapes, names: Sequence[str], taken: Floats | None = None
+    pen: Pen,
+    view: View,
+    shapes: Shapes,
+    names: Sequence[str],
+    taken: Floats | None = None,
+    look: Type = LOOK,
 ) -> tuple[int, ...]:
     """Write each compartment's name inside it, in the largest size that fits.
 
@@ -43,6 +48,8 @@ def draw_names(
         One for each compartment.
     taken : numpy.ndarray of float, shape (n, 2), optional
         Places in mm, of plots, that names keep away from where they can.
+    look : Type
+        Colour and weight of the letters; their size is one of `SIZES_PT`.
 
     Returns
     -------
@@ -57,12 +64,12 @@ def draw_names(
         part = _largest_part(polygon, frame) if polygon is not None else None
         if part is None:
             continue
-        found = _place(pen, part, name, marks)
+        found = _place(pen, part, name, marks, look)
         if found is None:
             left_out.append(row)
             continue
-        (x, y), look = found
-        pen.write(name, x, y - look.size_mm * _CAP_HEIGHT / 2, look)
+        (x, y), sized = found
+        pen.write(name, x, y - sized.size_mm * _CAP_HEIGHT / 2, sized)
     return tuple(left_out)
 
 
@@ -74,14 +81,14 @@ def _largest_part(polygon: shapely.Geometry, frame: shapely.Polygon) -> shapely.
 
 
 def _place(
-    pen: Pen, part: shapely.Polygon, name: str, marks: shapely.STRtree
+    pen: Pen, part: shapely.Polygon, name: str, marks: shapely.STRtree, as_look: Type
 ) -> tuple[tuple[float, float], Type] | None:
     """Return where and how large a name fits into a part; None where it does not."""
     best = shapely.get_point(shapely.maximum_inscribed_circle(part, tolerance=_COARSE), 0)
     places = _places(part, best)
     shapely.prepare(part)
     for size_pt in SIZES_PT:
-        look = replace(LOOK, size_pt=size_pt)
+        look = replace(as_look, size_pt=size_pt)
         half = np.array([pen.width_mm(name, look) / 2 + 0.3, look.size_mm * _CAP_HEIGHT / 2 + 0.3])
         low, high = places - half, places + half
         boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
