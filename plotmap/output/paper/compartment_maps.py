@@ -236,8 +236,9 @@ def _page(pen: Pen, content: _Content, row: int, compartment: Any, plots: pd.Dat
     box = box.split_right(_COLUMN_MM + _GAP_MM)[1].inset(TICK_ROOM_MM)
     scale = max(round_scale(tightest_scale(extent, box, _FREE_MM)), float(LARGEST_SCALE))
     view = fitted(extent, box, scale)
-    at = view.place(plots[["easting", "northing"]].to_numpy(dtype=float))
-    placed = placed_labels(pen, view, at, [plot_label(plot, labels) for plot in plots.itertuples()])
+    by_need = plots.sort_values("touches_boundary", key=lambda told: told != "yes", kind="stable")
+    at = view.place(by_need[["easting", "northing"]].to_numpy(dtype=float))
+    placed = placed_labels(pen, view, at, [plot_label(plot, labels) for plot in by_need.itertuples()])
     notes = notes_of(content.layout, plots, grid, len(plots) - len(placed), labels)
     return _Page(row, compartment, plots, plot_list(plots, labels), n_listed, view, grid, placed, notes)
 

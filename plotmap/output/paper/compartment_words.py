@@ -69,14 +69,14 @@ def compartment_title(compartment: Any, labels: Labels) -> str:
 
 
 def under_title(layout: PlotLayout, compartment: Any, labels: Labels) -> str:
-    """Return survey, area, stratum, and how many plots the compartment has."""
+    """Return how many plots the compartment has, area, stratum, and last the survey, whose title may be long."""
     reserve = int(compartment.n_reserve)
     parts = (
-        survey_title(layout, labels),
-        labels("layout.map_area", area=f"{compartment.area_ha:.2f}"),
-        labels("layout.map_stratum", name=compartment.stratum),
         labels.count("layout.map_plots", int(compartment.n_planned)),
         *((labels.count("layout.map_reserve", reserve),) if reserve else ()),
+        labels("layout.map_area", area=f"{compartment.area_ha:.2f}"),
+        labels("layout.map_stratum", name=compartment.stratum),
+        survey_title(layout, labels),
     )
     return " · ".join(parts)
 

@@ -246,7 +246,7 @@ def test_the_page_says_what_a_map_must_say(tmp_path: Path) -> None:
     text = text_of(maps(tmp_path, layout)[0])
     for part in (
         "Compartment A",
-        "Hollin Fell 2026 · 24.02 ha net · stratum all",  # 24 ha / 0.9996²: the scale of UTM on its meridian
+        "24.02 ha net · stratum all · Hollin Fell 2026",  # 24 ha / 0.9996²: the scale of UTM on its meridian
         "EPSG:32630 (WGS 84 / UTM zone 30N)",
         "degrees on WGS 84",
         "Layout: spatially balanced, seed 5",
