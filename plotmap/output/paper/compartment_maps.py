@@ -72,6 +72,8 @@ _TASK, _CAUTION = Type(size_pt=7.0, bold=True), Type(size_pt=8.0, bold=True)
 _NEIGHBOUR_NAME = Type(bold=False, colour="#6a6f6a", align="centre", halo_mm=0.3)
 _CIRCLE, _WALK = Stroke("#3c4640", 0.12), Stroke("#1d4e89", 0.18, (1.2, 1.2))
 _LOCATOR = "locator"
+_SEEN_HA = 1e-4
+"""What is excluded up to this, a square metre, is rounding of areas, and not drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +280,7 @@ def _draw_map(pen: Pen, content: _Content, page: _Page) -> tuple[bool, bool]:
     draw_compartments(pen, view, shapes, [NEIGHBOUR_STYLE] * len(near))
     own = content.outlines.iloc[[page.row]]
     draw_compartments(pen, view, shapes_in(view, own), [COMPARTMENT_STYLE])
-    excluded = float(page.compartment.excluded_ha) > 0
+    excluded = float(page.compartment.excluded_ha) > _SEEN_HA
     if excluded:
         rest = shapely.difference(content.layout.outlines[page.row], page.compartment.geometry)
         less = shapes_in(view, gpd.GeoDataFrame(geometry=[rest], crs=own.crs))

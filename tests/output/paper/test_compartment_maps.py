@@ -11,6 +11,7 @@ from typing import Any
 import pandas as pd
 import pytest
 import shapely
+import shapely.affinity
 from pypdf import PdfReader
 
 from plotmap.errors import SettingsError
@@ -216,6 +217,16 @@ def test_holes_are_left_open_and_what_is_excluded_is_hatched(tmp_path: Path) -> 
     assert (dots[round((297 - y) * 4), round(x * 4)] == 255).all()
     assert "excluded: no plots there" in text_of(content)
     assert "excluded: no plots" not in text_of(maps(tmp_path, planned())[0])
+
+
+def test_only_the_page_of_a_compartment_with_something_excluded_says_so(tmp_path: Path) -> None:
+    turned = {
+        name: shapely.affinity.rotate(shape, 17.3, origin=(500_000, 5_600_000)) for name, shape in TWO.items()
+    }
+    layout = planned({"n_plots": 20}, turned, excluded=[shapely.buffer(turned["A"].centroid, 40)])
+    content, _ = maps(tmp_path, layout)
+    assert "excluded: no plots there" in text_of(content, 0)
+    assert "excluded: no plots there" not in text_of(content, 1)
 
 
 def test_one_compartment_has_one_page_without_neighbours(tmp_path: Path) -> None:
