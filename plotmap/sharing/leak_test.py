@@ -69,7 +69,9 @@ def secrets_of(survey: Survey, stand: Stand, hidden: Hidden) -> Secrets:
     compartments = survey.compartments
     shown = {
         str(name) for column in ("compartment", "name", "stratum") for name in compartments[column].dropna()
-    }
+    } | _species_texts(
+        survey
+    )  # a crew may be called as a species that is shown; species have a search of their own
     return Secrets(
         positions=true_places(stand),
         crs=stand.crs,
@@ -80,6 +82,17 @@ def secrets_of(survey: Survey, stand: Stand, hidden: Hidden) -> Secrets:
         shown=frozenset(shown),
         allowed=frozenset(survey.settings.share.may_show),
     )
+
+
+def _species_texts(survey: Survey) -> set[str]:
+    """Return what the survey calls its species."""
+    columns = [
+        survey.species[name]
+        for name in ("species", "name", "local_name", "group")
+        if name in survey.species.columns
+    ]
+    columns += [frame["species"] for frame in (survey.trees, survey.tallies) if "species" in frame.columns]
+    return {text for column in columns for text in column.drop_nulls().unique().to_list()}
 
 
 def leaks(folder: Path, secrets: Secrets, unpack: Unpack) -> list[Leak]:
@@ -225,9 +238,8 @@ def _lonlat(positions: npt.NDArray[np.float64], crs: str) -> npt.NDArray[np.floa
 @cache
 def _own_texts() -> frozenset[str]:
     """Return the texts that plotmap itself writes: labels, titles and meanings of columns, words, findings."""
-    texts = {text for language in LANGUAGES for text in catalogue(language).values()} | set(
-        known_keys().values()
-    )
+    texts = {text for language in LANGUAGES for text in catalogue(language).values()}
+    texts |= {*known_keys().values(), *(key.rpartition(".")[2] for key in known_keys())}
     for table in RESULT_TABLES:
         texts |= {table.name, table.title, table.row_is}
         for column in table.columns:

@@ -304,3 +304,12 @@ def test_a_name_of_a_file_is_found_without_repeating_it(copied: Shared) -> None:
 def test_a_file_that_cannot_be_searched_is_a_leak(copied: Shared, name: str) -> None:
     (copied.folder / name).write_bytes(b"\x89PNG\r\n")
     assert _found(copied) == {(name, "a file that cannot be searched")}
+
+
+@pytest.mark.parametrize("crew", ["north", "oak"])
+def test_a_crew_called_like_a_word_of_the_map_or_a_species_stops_nothing(tmp_path: Path, crew: str) -> None:
+    survey = hostile_survey(tmp_path / "wood")
+    plots = survey / "plots.csv"
+    plots.write_text(plots.read_text("utf-8").replace(CREWS[1], crew), "utf-8")
+    assert crew in set(read_survey(survey).plots["crew"])
+    assert share(survey, "managers").folder.is_dir()
