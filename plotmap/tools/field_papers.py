@@ -23,7 +23,7 @@ _PRINT = "Print at 100 %, without fitting to the page, and measure the check rul
 
 def _bands(given: Mapping[str, Any], _progress: Progress) -> Report:
     """Write a strip of bands."""
-    from plotmap.field_work import make_bands  # noqa: PLC0415
+    from plotmap.workflow import make_bands  # noqa: PLC0415
 
     made = make_bands(
         given["survey"],
@@ -62,7 +62,7 @@ def _bands(given: Mapping[str, Any], _progress: Progress) -> Report:
 
 def _distances(given: Mapping[str, Any], _progress: Progress) -> Report:
     """Write tables of distances."""
-    from plotmap.field_work import make_distances  # noqa: PLC0415
+    from plotmap.workflow import make_distances  # noqa: PLC0415
 
     made = make_distances(given["survey"], given.get("out"), given.get("csv"), up_to_cm=given.get("up_to"))
     tables = made.tables
@@ -83,7 +83,7 @@ def _distances(given: Mapping[str, Any], _progress: Progress) -> Report:
 
 def _sheets(given: Mapping[str, Any], progress: Progress) -> Report:
     """Write field sheets."""
-    from plotmap.field_work import make_sheets  # noqa: PLC0415
+    from plotmap.workflow import make_sheets  # noqa: PLC0415
 
     made = make_sheets(
         given["survey"],
