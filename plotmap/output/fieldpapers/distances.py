@@ -14,8 +14,8 @@ from plotmap.files import whole_file
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.limits import AngleLimits, DistanceTables, Floats, LengthsOnSlopes
 from plotmap.model.settings import Settings
-from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import load_fonts
+from plotmap.output.paper.document import FOOTER_MM, Document
+from plotmap.output.paper.of_survey import page_furniture, survey_document
 from plotmap.output.paper.pen import Pen, Stroke, Type, bold
 from plotmap.output.paper.sizes import Box, paper
 from plotmap.output.paper.target import check_pdf_file
@@ -70,18 +70,10 @@ def write_distances(
     path = Path(path)
     check_pdf_file(path, "table")
     labels = labels_of(settings)
-    own = settings.paper.font.strip()
-    furniture = Furniture(
-        "",
-        "",
-        labels("distances.footer"),
-        lambda number, of: labels("sheet.page_of", n=number, all=of),
-        margin_mm=_MARGIN_MM,
-    )
+    furniture = page_furniture(labels, labels("distances.footer"), _MARGIN_MM)
     survey = settings.survey.title.strip()
-    about = About(labels("distances.title"), settings.paper.author.strip(), survey, labels.language)
     sheet = paper("A4", "landscape")
-    document = Document(sheet, load_fonts((folder or Path()) / own if own else None), about, furniture)
+    document = survey_document(settings, folder, sheet, (labels("distances.title"), survey), furniture)
     body = sheet.box.inset(_MARGIN_MM).split_bottom(FOOTER_MM)[1]
     for limits in tables.angle_limits:
         _draw_angle_pages(document, body, limits, labels, survey, along_ground=tables.along_ground)

@@ -12,8 +12,8 @@ from plotmap.model.labels import Labels, labels_of
 from plotmap.model.settings import Settings
 from plotmap.output.fieldpapers.plot_blanks import BLANKS_MM, draw_blanks
 from plotmap.output.fieldpapers.plot_facts import Facts, draw_facts
-from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import load_fonts
+from plotmap.output.paper.document import FOOTER_MM, Document
+from plotmap.output.paper.of_survey import page_furniture, survey_document
 from plotmap.output.paper.sizes import paper
 from plotmap.output.paper.target import check_pdf_file
 
@@ -100,15 +100,6 @@ def write_field_sheets(
 
 def _document(settings: Settings, labels: Labels, folder: Path | None) -> Document:
     """Return the document, still without pages."""
-    own = settings.paper.font.strip()
-    fonts = load_fonts((folder or Path()) / own if own else None)
-    furniture = Furniture(
-        "",
-        "",
-        labels("field_sheet.caution"),
-        lambda number, of: labels("sheet.page_of", n=number, all=of),
-        margin_mm=_MARGIN_MM,
-    )
-    title = settings.survey.title.strip()
-    about = About(labels("field_sheet.document"), settings.paper.author.strip(), title, labels.language)
-    return Document(paper("A4"), fonts, about, furniture)
+    furniture = page_furniture(labels, labels("field_sheet.caution"), _MARGIN_MM)
+    titles = labels("field_sheet.document"), settings.survey.title.strip()
+    return survey_document(settings, folder, paper("A4"), titles, furniture)

@@ -14,8 +14,8 @@ from plotmap.model.labels import Labels, labels_of
 from plotmap.model.settings import Settings
 from plotmap.output.fieldpapers.patterns import draw_band
 from plotmap.output.fieldpapers.ruler import CROSS_MM, RULER_HIGH_MM, draw_cross, draw_ruler, draw_ticks
-from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import load_fonts
+from plotmap.output.paper.document import FOOTER_MM, Document
+from plotmap.output.paper.of_survey import page_furniture, survey_document
 from plotmap.output.paper.pen import Align, Pen, Stroke, Type
 from plotmap.output.paper.sizes import Box, Paper, paper
 from plotmap.output.paper.target import check_pdf_file
@@ -132,18 +132,9 @@ def _document(
     strip: BandStrip, labels: Labels, settings: Settings, folder: Path | None, sheet: Paper
 ) -> Document:
     """Return the document, still without pages."""
-    own = settings.paper.font.strip()
-    fonts = load_fonts((folder or Path()) / own if own else None)
-    furniture = Furniture(
-        "",
-        "",
-        labels("bands.footer"),
-        lambda number, of: labels("sheet.page_of", n=number, all=of),
-        margin_mm=_MARGIN_MM,
-    )
     title = f"{labels('bands.title')} – {band_name(labels, strip)}"
-    about = About(title, settings.paper.author.strip(), strip.title, labels.language)
-    return Document(sheet, fonts, about, furniture)
+    furniture = page_furniture(labels, labels("bands.footer"), _MARGIN_MM)
+    return survey_document(settings, folder, sheet, (title, strip.title), furniture)
 
 
 def _draw_instructions(

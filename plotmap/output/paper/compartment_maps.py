@@ -30,8 +30,7 @@ from plotmap.output.paper.compartment_words import (
     survey_title,
     under_title,
 )
-from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import fonts_for
+from plotmap.output.paper.document import FOOTER_MM, Document
 from plotmap.output.paper.map_drawing import (
     Shapes,
     draw_compartments,
@@ -48,6 +47,7 @@ from plotmap.output.paper.marginalia import (
     draw_scale_bar,
 )
 from plotmap.output.paper.norths import GridAtPlace, grid_at
+from plotmap.output.paper.of_survey import page_furniture, survey_document
 from plotmap.output.paper.pen import Pen, Stroke, Type
 from plotmap.output.paper.plot_labels import Placed, corners_of, draw_labels, placed_labels
 from plotmap.output.paper.plot_list import HEAD_MM, ROW_MM, PlotList, draw_list, plot_list
@@ -194,15 +194,9 @@ def _document(content: _Content, folder: Path | None) -> Document:
     """Return the document, still without pages."""
     labels, settings = content.labels, content.layout.settings
     title = survey_title(content.layout, labels)
-    furniture = Furniture(
-        "",
-        "",
-        f"{title} · {labels('sheet.version', version=version('plotmap'))}",
-        lambda number, of: labels("sheet.page_of", n=number, all=of),
-        margin_mm=_MARGIN_MM,
-    )
-    about = About(labels("layout.map_document"), settings.paper.author.strip(), title, labels.language)
-    return Document(paper("A4"), fonts_for(settings.paper.font, folder), about, furniture)
+    foot = f"{title} · {labels('sheet.version', version=version('plotmap'))}"
+    furniture = page_furniture(labels, foot, _MARGIN_MM)
+    return survey_document(settings, folder, paper("A4"), (labels("layout.map_document"), title), furniture)
 
 
 def _add_pages(

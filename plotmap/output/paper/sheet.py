@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from plotmap.errors import SettingsError
 from plotmap.model.labels import Labels, labels_of
 from plotmap.model.paper import LARGEST_SCALE, ORIENTATIONS, SHEET_THEMES, SMALLEST_SCALE, SheetWish
-from plotmap.output.paper.document import FOOTER_MM, About, Document, Furniture
-from plotmap.output.paper.fonts import fonts_for
+from plotmap.output.paper.document import FOOTER_MM, Document
 from plotmap.output.paper.map_drawing import (
     Shapes,
     area_styles,
@@ -35,6 +34,7 @@ from plotmap.output.paper.marginalia import (
     legend_height,
 )
 from plotmap.output.paper.norths import GridAtPlace, grid_at
+from plotmap.output.paper.of_survey import page_furniture, survey_document
 from plotmap.output.paper.pen import Pen, Stroke, Type
 from plotmap.output.paper.sheet_division import divided
 from plotmap.output.paper.sheet_words import fact_words, legend_keys, length_words, north_words, note_words
@@ -221,16 +221,8 @@ def _theme(stand: Stand, wish: SheetWish) -> Theme:
 def _document(content: _Content, sheet: Paper, folder: Path | None) -> Document:
     """Return the document, still without pages."""
     settings, labels = content.stand.settings, content.labels
-    fonts = fonts_for(settings.paper.font, folder)
-    furniture = Furniture(
-        "",
-        "",
-        labels("sheet.caution"),
-        lambda number, of: labels("sheet.page_of", n=number, all=of),
-        margin_mm=_MARGIN_MM,
-    )
-    about = About(_title(content), settings.paper.author.strip(), content.keys[0].words, labels.language)
-    return Document(sheet, fonts, about, furniture)
+    furniture = page_furniture(labels, labels("sheet.caution"), _MARGIN_MM)
+    return survey_document(settings, folder, sheet, (_title(content), content.keys[0].words), furniture)
 
 
 def _title(content: _Content) -> str:

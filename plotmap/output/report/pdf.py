@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from plotmap.model.labels import labels_of
-from plotmap.output.paper.document import About, Document, Furniture
-from plotmap.output.paper.fonts import fonts_for
+from plotmap.output.paper.document import Document, Furniture
 from plotmap.output.paper.marginalia import draw_legend
+from plotmap.output.paper.of_survey import survey_document
 from plotmap.output.paper.pen import Pen, Stroke, Type
 from plotmap.output.paper.sizes import Box, paper
 from plotmap.output.report.blocks import Text
@@ -88,8 +88,8 @@ def _document(stand: Stand, report: Report, labels: Labels, folder: Path | None)
         report.footer,
         lambda number, of: labels("report.page_of", n=number, all=of),
     )
-    about = About(report.title, settings.paper.author.strip(), labels("report.heading"), report.language)
-    return Document(paper("A4"), fonts_for(settings.paper.font, folder), about, furniture)
+    titles = report.title, labels("report.heading")
+    return survey_document(settings, folder, paper("A4"), titles, furniture)
 
 
 # --- the first page ---------------------------------------------------------------------------------------------
