@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import partial
 
@@ -159,8 +158,3 @@ def _ordered(points: Points) -> Points:
     """Return points by compartment, then from north to south and west to east."""
     order = np.lexsort((points.x, -points.y, points.compartment))
     return Points(points.x[order], points.y[order], points.compartment[order])
-
-
-def square_side_m(area_ha: float, n: float) -> float:
-    """Return the side of the square that each of n plots stands for, in m; NaN without plots."""
-    return math.sqrt(area_ha * 10_000 / n) if n > 0 else math.nan

@@ -36,10 +36,15 @@ class HeightsSection(Section):
         return self
 
 
-class MaximumSetting(Section):
-    """One entry of ``[density] maxima``: the largest Reineke index a stand of a species can have."""
+class SpeciesEntry(Section):
+    """An entry of a list that names the species it is for."""
 
     species: Annotated[str, Field(min_length=1)]
+
+
+class MaximumSetting(SpeciesEntry):
+    """One entry of ``[density] maxima``: the largest Reineke index a stand of a species can have."""
+
     index: Annotated[float, Field(gt=0, le=20_000)]
 
 
@@ -57,10 +62,9 @@ class DensitySection(Section):
         return self
 
 
-class VolumeSetting(Section):
+class VolumeSetting(SpeciesEntry):
     """One entry of ``[volume] equations``: v in m³ from d in cm and h in m, with where it comes from."""
 
-    species: Annotated[str, Field(min_length=1)]
     kind: Literal["power", "log", "d2h", "form-factor"]
     a: float | None = None
     b: float | None = None

@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import replace
 from difflib import SequenceMatcher
+from typing import TypeVar
 
 import polars as pl
 
@@ -13,10 +14,11 @@ from plotmap.frames import ordered_sums
 from plotmap.model.field_tables import NO_SPECIES
 from plotmap.model.plot_table import CELL_SCHEMA, PlotValues
 from plotmap.model.settings import Settings
-from plotmap.model.settings_heights import ANY_SPECIES
+from plotmap.model.settings_heights import ANY_SPECIES, SpeciesEntry
 from plotmap.model.sharing import OTHER_SPECIES, Hidden
 from plotmap.model.survey import Survey
 
+_Entry = TypeVar("_Entry", bound=SpeciesEntry)
 _ALIKE = 0.75
 """Spellings that the species table does not know and that match a sensitive name this well count as misspelt."""
 _SHORT = 2
@@ -183,27 +185,25 @@ def _with_own_entries(survey: Survey, names: pl.DataFrame, hidden: Hidden) -> Su
     """Give hidden spellings the equation, maximum and form factor of their group as their own."""
     pairs = names.filter(pl.col("species").is_in(list(hidden.group))).sort("species_written").rows()
     settings = survey.settings
-    equations = settings.volume.equations
-    own = {entry.species: entry for entry in equations}
-    more = tuple(
+    equations, maxima = settings.volume.equations, settings.density.maxima
+    changed = settings.model_copy(
+        update={
+            "volume": settings.volume.model_copy(update={"equations": _with_copies(equations, pairs)}),
+            "density": settings.density.model_copy(update={"maxima": _with_copies(maxima, pairs)}),
+        }
+    )
+    return replace(survey, settings=changed, species=_with_own_factors(survey.species, pairs))
+
+
+def _with_copies(entries: tuple[_Entry, ...], pairs: list[tuple[str, str]]) -> tuple[_Entry, ...]:
+    """Return entries of species with copies of those of groups for spellings that have none of their own."""
+    own = {entry.species: entry for entry in entries}
+    copies = (
         own[group].model_copy(update={"species": written})
         for written, group in pairs
         if written not in own and group in own
     )
-    maxima = settings.density.maxima
-    largest = {entry.species: entry for entry in maxima}
-    further = tuple(
-        largest[group].model_copy(update={"species": written})
-        for written, group in pairs
-        if written not in largest and group in largest
-    )
-    changed = settings.model_copy(
-        update={
-            "volume": settings.volume.model_copy(update={"equations": (*equations, *more)}),
-            "density": settings.density.model_copy(update={"maxima": (*maxima, *further)}),
-        }
-    )
-    return replace(survey, settings=changed, species=_with_own_factors(survey.species, pairs))
+    return (*entries, *copies)
 
 
 def _with_own_factors(species: pl.DataFrame, pairs: list[tuple[str, str]]) -> pl.DataFrame:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plotmap.model.result_tables import FULL_COUNT, NO_PLOTS, ONE_PLOT
-from plotmap.output.webmap.figures import decimals_of, numbers, rounded
+from plotmap.output.webmap.figures import decimals_of, numbers, rounded, side_width
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from plotmap.model.labels import Labels
 
 THIN_SPACE = "\u202f"
-_NOTHING = 1e-9
-"""One side of an interval below this part of its estimate is no width but the last binary digits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +116,8 @@ def estimates(
     column = table[name]
     decimals = decimals_of(column)
     value, low, high = (numbers(frame[f"{name}{end}"]) for end in ("", "_low", "_high"))
-    below, above = value - low, high - value
-    flat = (np.abs(below) <= _NOTHING * np.abs(value)) & (np.abs(above) <= _NOTHING * np.abs(value))
+    below, above = side_width(value - low, value), side_width(high - value, value)
+    flat = (below == 0) & (above == 0)
     title, unit = labels.title(column, table), labels.unit(column)
     parts = (texts(one, decimals) for one in (value, low, high, below, above))
     return [

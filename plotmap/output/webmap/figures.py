@@ -151,14 +151,25 @@ def columns(
             low, high = numbers(frame[f"{name}_low"]), numbers(frame[f"{name}_high"])
             parts = {"low": low, "high": high}
             if sides:
-                parts |= {"below": _width(values - low, values), "above": _width(high - values, values)}
+                parts |= {
+                    "below": side_width(values - low, values),
+                    "above": side_width(high - values, values),
+                }
             for ending, part in parts.items():
                 cells[f"{name}_{ending}"] = number_cells(rounded(part, decimals))
     return cells
 
 
-def _width(side: NDArray[np.float64], values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return one side of an interval, 0 where it is nothing but the last binary digits."""
+def side_width(side: NDArray[np.float64], values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return one side of an interval, 0 where it is nothing but the last binary digits.
+
+    Parameters
+    ----------
+    side : numpy.ndarray of float, shape (n,)
+        Distance of a limit from its estimate; NaN where there is none.
+    values : numpy.ndarray of float, shape (n,)
+        The estimates, in the same unit.
+    """
     return np.where(np.abs(side) <= _NOTHING * np.abs(values), 0.0, side)
 
 
